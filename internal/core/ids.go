@@ -106,11 +106,11 @@ const (
 	Descent       PlaceKind = "descent"     // one lot becoming another in one event; always sums to nil
 )
 
-// Holds reports whether the place keeps a running balance. Sources and sinks
-// do not, so that no row of theirs is fought over.
+// Holds reports whether lots rest at the place. Sources, sinks and the
+// unexplained keep no running balance, so that no row of theirs is fought over.
 func (k PlaceKind) Holds() bool {
 	switch k {
-	case OnPallet, InBuild, Inside, InConsignment, AtSite, Unexplained:
+	case OnPallet, InBuild, Inside, InConsignment, AtSite:
 		return true
 	}
 	return false
@@ -124,8 +124,8 @@ type Place struct {
 
 func (p Place) String() string { return string(p.Kind) + ":" + p.Ref }
 
-// Pallet is the place of a load carrier.
-func Pallet(c PalletCode) Place { return Place{OnPallet, string(c)} }
+// On is the place of a load carrier.
+func On(c PalletCode) Place { return Place{OnPallet, string(c)} }
 
 // Date is a calendar day of the shop, such as a promised date. It has no zone.
 type Date string // YYYY-MM-DD

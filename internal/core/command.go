@@ -1,0 +1,300 @@
+package core
+
+import "time"
+
+// Command is one intention of a person or a tablet. Signers were authenticated
+// before: the core judges whether they may, not who they are.
+type Command struct {
+	ID       CommandID
+	Happened time.Time // when it happened, by the device
+	Device   Device
+	Station  StationID
+	Signers  []Signature
+	Body     Body
+	Confirm  []string // codes of questions the person has answered yes to
+	Waive    []Waiver // rules to set aside under concession
+}
+
+// Device says how far the device's clock can be trusted.
+type Device struct {
+	Tablet      TabletID  `json:"tablet,omitempty"`
+	Sequence    int64     `json:"sequence,omitempty"`   // counts the device's commands
+	LastContact time.Time `json:"lastContact,omitzero"` // the server's time at its last answer
+	Offline     bool      `json:"offline,omitempty"`    // recorded while out of touch
+}
+
+// Body is what a command asks for. Its kind is the last word of its endpoint.
+type Body interface {
+	// Kind is the command's name, such as "sign-off".
+	Kind() string
+	// Names lists the rows the decision must see and the transaction must lock.
+	Names() Names
+}
+
+// Names are the rows a command is about. A lot brings its pallet or build, its
+// owner's order and its open problems; a build and a consignment bring their
+// lots; open holds always come.
+type Names struct {
+	Pallets      []PalletCode
+	Lots         []LotID
+	Builds       []BuildCode
+	Consignments []ConsignmentCode
+	Holds        []HoldID
+	Problems     []ProblemID
+	Abrasives    []string // beside the station's own
+	Orders       []string
+	Nests        []string
+	Events       []EventID // for corrections: the event and every later one of its lots
+	Near         bool      // also every lot on pallets at, or bound for, the command's station
+}
+
+// World is all a decision may look at.
+type World struct {
+	Now   time.Time // the one application clock
+	Book  *Book
+	State *State
+	Fresh []PalletCode // unused pallet codes, for carriers the command makes
+	Codes FreshCodes   // and the other kinds
+	Past  []Event      // events asked for by Names.Events, oldest first
+}
+
+// FreshCodes are unused codes for what a command may make.
+type FreshCodes struct {
+	Sheets       []PalletCode
+	Builds       []BuildCode
+	Consignments []ConsignmentCode
+}
+
+// Outcome is what a decision comes to: events to record, or one refusal.
+// Notices are said beside success and stop nothing.
+type Outcome struct {
+	Events  []Event
+	Refusal *Refusal
+	Notices []Refusal
+}
+
+// ReceiveGoods takes in a sheet, a bar or a bought item (goods-in).
+type ReceiveGoods struct {
+	Item  ItemRev `json:"item"`
+	Qty   int     `json:"qty"` // sheets and bars: one carrier each
+	Heat  string  `json:"heat,omitempty"`
+	Label string  `json:"label,omitempty"` // the shop's own number
+	Slot  string  `json:"slot,omitempty"`
+	Owner Owner   `json:"owner"`
+	// Identified says the mark on the metal was read and agrees with its paper.
+	Identified bool `json:"identified"`
+}
+
+// Separate breaks the parts out of a cut sheet and puts them on pallets.
+type Separate struct {
+	Sheet PalletCode `json:"sheet"`
+	Nest  string     `json:"nest"`
+	Ticks []PartTick `json:"ticks"`
+	Note  string     `json:"note,omitempty"`
+}
+
+// PartTick says how one nest line came out: Good parts on a pallet, the rest
+// damaged or missing. Asked = Good + Damaged + Missing − Extra must hold.
+type PartTick struct {
+	Line    int        `json:"line"`
+	Good    int        `json:"good"` // on To, extra ones included
+	Damaged int        `json:"damaged,omitempty"`
+	Missing int        `json:"missing,omitempty"`
+	Extra   int        `json:"extra,omitempty"`
+	To      PalletCode `json:"to"` // empty, or "new:A": a fresh pallet for all with that letter
+}
+
+// TakeIn says a pallet has come to the command's station.
+type TakeIn struct {
+	Pallet    PalletCode `json:"pallet"`
+	PrintSeen int        `json:"printSeen,omitempty"`
+	Slot      string     `json:"slot,omitempty"`
+}
+
+// HandOver sends a pallet on to a station.
+type HandOver struct {
+	Pallet PalletCode `json:"pallet"`
+	To     StationID  `json:"to"`
+	Note   string     `json:"note,omitempty"`
+}
+
+// Begin says that work on a stage has started.
+type Begin struct {
+	Pallet PalletCode `json:"pallet"`
+	Stage  StageName  `json:"stage"`
+	Lots   []LotID    `json:"lots,omitempty"` // empty: all whose next step it is
+}
+
+// SignOff records a stage as done on lots of one pallet.
+type SignOff struct {
+	Pallet    PalletCode `json:"pallet"`
+	PrintSeen int        `json:"printSeen,omitempty"`
+	Stage     StageName  `json:"stage"`
+	Lots      []LotWork  `json:"lots"`
+	Inputs    []string   `json:"inputs,omitempty"` // batch numbers
+	Abrasive  string     `json:"abrasive,omitempty"`
+	HandTo    StationID  `json:"handTo,omitempty"` // hand over in the same motion
+	Note      string     `json:"note,omitempty"`
+}
+
+// LotWork is how one lot fared: Good + Bad + NotDone must equal its count.
+type LotWork struct {
+	Lot     LotID          `json:"lot"`
+	Good    int            `json:"good"`
+	Bad     int            `json:"bad,omitempty"`
+	NotDone int            `json:"notDone,omitempty"`
+	Why     string         `json:"why,omitempty"` // what is wrong with the bad ones
+	Checks  []CheckReading `json:"checks,omitempty"`
+}
+
+// CheckReading is a characteristic as the tablet sends it.
+type CheckReading struct {
+	Characteristic string   `json:"characteristic"`
+	Met            bool     `json:"met"`
+	Value          *float64 `json:"value,omitempty"`
+	Instrument     string   `json:"instrument,omitempty"`
+}
+
+// Divide moves parts of lots from one pallet to another (re-palletising).
+type Divide struct {
+	From      PalletCode `json:"from"`
+	To        PalletCode `json:"to"` // empty: a fresh pallet
+	PrintSeen int        `json:"printSeen,omitempty"`
+	Picks     []Pick     `json:"picks"`
+}
+
+// Pick is so many parts of a lot.
+type Pick struct {
+	Lot LotID `json:"lot"`
+	Qty int   `json:"qty"`
+}
+
+// Fuse makes one lot of several on a pallet: equal ones, or a declared mix.
+type Fuse struct {
+	Pallet PalletCode `json:"pallet"`
+	Lots   []LotID    `json:"lots"`
+	Mix    bool       `json:"mix"` // declared: facts that differ become unsure
+}
+
+// Gather takes components for one unit off pallets into its build.
+type Gather struct {
+	Build BuildCode `json:"build,omitempty"` // empty: the next unit of Owner's Item
+	Item  ItemRev   `json:"item"`
+	Owner Owner     `json:"owner"`
+	Picks []Pick    `json:"picks,omitempty"` // empty: what fits, from pallets at the station
+}
+
+// PutBack returns gathered parts to a pallet.
+type PutBack struct {
+	Build BuildCode  `json:"build"`
+	To    PalletCode `json:"to"` // empty: a fresh pallet
+	Picks []Pick     `json:"picks"`
+}
+
+// Assemble signs the first step of a made assembly: its components leave their
+// build, the unit is on a pallet.
+type Assemble struct {
+	Build  BuildCode      `json:"build"`
+	To     PalletCode     `json:"to"` // empty: a fresh pallet
+	Checks []CheckReading `json:"checks,omitempty"`
+	Inputs []string       `json:"inputs,omitempty"`
+	Note   string         `json:"note,omitempty"`
+}
+
+// ReportProblem records a nonconformity; the bad parts go to quarantine.
+type ReportProblem struct {
+	Pallet PalletCode `json:"pallet"`
+	Lot    LotID      `json:"lot"`
+	Qty    int        `json:"qty"`
+	What   string     `json:"what"`
+	To     PalletCode `json:"to,omitempty"`   // an existing quarantine pallet; empty: a fresh one
+	Stay   bool       `json:"stay,omitempty"` // too big to move: the whole lot stays, held
+}
+
+// Dispose says what becomes of a problem's parts.
+type Dispose struct {
+	Problem     ProblemID   `json:"problem"`
+	Disposition Disposition `json:"disposition"`
+	Reason      string      `json:"reason"`
+	Route       RouteRef    `json:"route,omitzero"` // rework
+	Rejoin      int         `json:"rejoin,omitempty"`
+	Clear       []string    `json:"clear,omitempty"` // facts found not to hold
+	Overcoat    []Face      `json:"overcoat,omitempty"`
+}
+
+// PlaceHold stops something.
+type PlaceHold struct {
+	Scope  HoldScope `json:"scope"`
+	Ref    string    `json:"ref"`
+	Since  time.Time `json:"since,omitzero"`
+	Reason string    `json:"reason"`
+}
+
+// LiftHold lets it go on.
+type LiftHold struct {
+	Hold   HoldID `json:"hold"`
+	Reason string `json:"reason"`
+}
+
+// Settle makes an unsure fact yes or no, by looking.
+type Settle struct {
+	Lot    LotID  `json:"lot"`
+	Fact   Fact   `json:"fact"`
+	Value  Value  `json:"value"`
+	Reason string `json:"reason"`
+}
+
+// Recount says how many parts of a lot are really there.
+type Recount struct {
+	Pallet PalletCode `json:"pallet"`
+	Lot    LotID      `json:"lot"`
+	Found  int        `json:"found"`
+	Reason string     `json:"reason"`
+}
+
+// ChangeOwner lends parts to another order line, or takes them to stock.
+type ChangeOwner struct {
+	Pallet PalletCode `json:"pallet"`
+	Lot    LotID      `json:"lot"`
+	Qty    int        `json:"qty"`
+	To     Owner      `json:"to"`
+	Reason string     `json:"reason"`
+}
+
+// PrintTraveller numbers a print of a pallet's traveller.
+type PrintTraveller struct {
+	Pallet PalletCode `json:"pallet"`
+}
+
+// Load puts packed pallets on a consignment.
+type Load struct {
+	Consignment ConsignmentCode `json:"consignment,omitempty"` // empty: a new one
+	Site        string          `json:"site,omitempty"`
+	Day         Date            `json:"day,omitempty"`
+	Pallets     []PalletCode    `json:"pallets"`
+}
+
+// Ship sends a consignment off.
+type Ship struct {
+	Consignment ConsignmentCode `json:"consignment"`
+	Driver      string          `json:"driver"`
+}
+
+// ReceiveAtSite says a consignment arrived whole.
+type ReceiveAtSite struct {
+	Consignment ConsignmentCode `json:"consignment"`
+	Note        string          `json:"note,omitempty"`
+}
+
+// Correct takes back what an earlier event did, where that is still possible.
+type Correct struct {
+	Event  EventID `json:"event"`
+	Reason string  `json:"reason"`
+}
+
+// Enlist brings orders and nests from an import into the state.
+type Enlist struct {
+	Orders []Order `json:"orders,omitempty"`
+	Nests  []Nest  `json:"nests,omitempty"`
+	Source string  `json:"source"`
+}

@@ -1,0 +1,96 @@
+package core
+
+import "time"
+
+// EventKind says what happened, in the past tense.
+type EventKind string
+
+const (
+	EvGoodsReceived   EventKind = "goods-received"
+	EvPalletOpened    EventKind = "pallet-opened"
+	EvSeparated       EventKind = "separated"
+	EvTakenIn         EventKind = "taken-in"
+	EvHandedOver      EventKind = "handed-over"
+	EvBegun           EventKind = "begun"
+	EvSigned          EventKind = "signed"
+	EvDivided         EventKind = "divided"
+	EvFused           EventKind = "fused"
+	EvGathered        EventKind = "gathered"
+	EvReturned        EventKind = "returned" // gathered parts put back
+	EvAssembled       EventKind = "assembled"
+	EvProblemReported EventKind = "problem-reported"
+	EvDisposed        EventKind = "disposed"
+	EvHeld            EventKind = "held"
+	EvReleased        EventKind = "released"
+	EvSettled         EventKind = "settled"
+	EvRecounted       EventKind = "recounted"
+	EvOwnerChanged    EventKind = "owner-changed"
+	EvPrinted         EventKind = "printed"
+	EvLoaded          EventKind = "loaded"
+	EvShipped         EventKind = "shipped"
+	EvReceived        EventKind = "received"
+	EvCorrected       EventKind = "corrected"
+	EvImported        EventKind = "imported"
+)
+
+// Event is one thing that happened: what, to which lots, signed by whom, and
+// the effects it has. V is the version of its kind; see upcast.go.
+type Event struct {
+	ID   EventID   `json:"id"`
+	Kind EventKind `json:"kind"`
+	V    int       `json:"v"`
+
+	Happened time.Time   `json:"happened"` // as the device says
+	Station  StationID   `json:"station,omitempty"`
+	Stage    StageName   `json:"stage,omitempty"`
+	Step     int         `json:"step,omitempty"`
+	Rules    int         `json:"rules,omitempty"` // version of the stage table it was judged by
+	Signed   []Signature `json:"signed,omitempty"`
+
+	Pallets  []PalletCode `json:"pallets,omitempty"`
+	Lots     []LotCount   `json:"lots,omitempty"`
+	Checks   []Reading    `json:"checks,omitempty"`
+	Inputs   []Batch      `json:"inputs,omitempty"`
+	Waived   []Waiver     `json:"waived,omitempty"`
+	Note     string       `json:"note,omitempty"`
+	Ref      string       `json:"ref,omitempty"` // build, consignment, hold, problem or nest it is about
+	Corrects EventID      `json:"corrects,omitempty"`
+
+	Effects []Effect `json:"effects"`
+}
+
+// LotCount is how the parts of one lot fared.
+type LotCount struct {
+	Lot     LotID   `json:"lot"`
+	Item    ItemRev `json:"item"`
+	Owner   Owner   `json:"owner"`
+	Good    int     `json:"good"`
+	Bad     int     `json:"bad,omitempty"`
+	NotDone int     `json:"notDone,omitempty"`
+}
+
+// Signature is a person's word, with what they saw when they gave it.
+type Signature struct {
+	Person     PersonID  `json:"person"`
+	Meaning    Meaning   `json:"meaning"`
+	At         time.Time `json:"at"`
+	Tablet     TabletID  `json:"tablet,omitempty"`
+	PrintSeen  int       `json:"printSeen,omitempty"`
+	PrintState string    `json:"printState,omitempty"` // the content the person saw, one line
+}
+
+// Reading is one characteristic of a check as found.
+type Reading struct {
+	Lot            LotID    `json:"lot"`
+	Characteristic string   `json:"characteristic"`
+	Met            bool     `json:"met"`
+	Value          *float64 `json:"value,omitempty"`
+	Unit           string   `json:"unit,omitempty"`
+	Instrument     string   `json:"instrument,omitempty"`
+}
+
+// Waiver is a rule set aside under concession; never an absolute one.
+type Waiver struct {
+	Code   string `json:"code"`
+	Reason string `json:"reason"`
+}

@@ -1,0 +1,147 @@
+package core
+
+// What each command is called, and the rows it must see.
+
+func (c ReceiveGoods) Kind() string   { return "receive-goods" }
+func (c Separate) Kind() string       { return "separate" }
+func (c TakeIn) Kind() string         { return "take-in" }
+func (c HandOver) Kind() string       { return "hand-over" }
+func (c Begin) Kind() string          { return "begin" }
+func (c SignOff) Kind() string        { return "sign-off" }
+func (c Divide) Kind() string         { return "divide" }
+func (c Fuse) Kind() string           { return "fuse" }
+func (c Gather) Kind() string         { return "gather" }
+func (c PutBack) Kind() string        { return "put-back" }
+func (c Assemble) Kind() string       { return "assemble" }
+func (c ReportProblem) Kind() string  { return "report-problem" }
+func (c Dispose) Kind() string        { return "dispose" }
+func (c PlaceHold) Kind() string      { return "place-hold" }
+func (c LiftHold) Kind() string       { return "lift-hold" }
+func (c Settle) Kind() string         { return "settle" }
+func (c Recount) Kind() string        { return "recount" }
+func (c ChangeOwner) Kind() string    { return "change-owner" }
+func (c PrintTraveller) Kind() string { return "print-traveller" }
+func (c Load) Kind() string           { return "load" }
+func (c Ship) Kind() string           { return "ship" }
+func (c ReceiveAtSite) Kind() string  { return "receive-at-site" }
+func (c Correct) Kind() string        { return "correct" }
+func (c Enlist) Kind() string         { return "enlist" }
+
+func (c ReceiveGoods) Names() Names { return Names{Orders: orderOf(c.Owner)} }
+
+func (c Separate) Names() Names {
+	n := Names{Pallets: []PalletCode{c.Sheet}, Nests: []string{c.Nest}}
+	for _, t := range c.Ticks {
+		if t.To != "" && !isNewPallet(t.To) {
+			n.Pallets = append(n.Pallets, t.To)
+		}
+	}
+	return n
+}
+
+func (c TakeIn) Names() Names         { return pallets(c.Pallet) }
+func (c HandOver) Names() Names       { return pallets(c.Pallet) }
+func (c Begin) Names() Names          { return pallets(c.Pallet) }
+func (c PrintTraveller) Names() Names { return pallets(c.Pallet) }
+func (c Fuse) Names() Names           { return pallets(c.Pallet) }
+func (c Divide) Names() Names         { return pallets(c.From, c.To) }
+func (c ReportProblem) Names() Names  { return pallets(c.Pallet, c.To) }
+func (c Recount) Names() Names        { return pallets(c.Pallet) }
+
+func (c SignOff) Names() Names {
+	n := pallets(c.Pallet)
+	if c.Abrasive != "" {
+		n.Abrasives = []string{c.Abrasive}
+	}
+	return n
+}
+
+func (c Gather) Names() Names {
+	n := Names{Orders: orderOf(c.Owner), Near: len(c.Picks) == 0}
+	if c.Build != "" {
+		n.Builds = []BuildCode{c.Build}
+	}
+	for _, p := range c.Picks {
+		n.Lots = append(n.Lots, p.Lot)
+	}
+	return n
+}
+
+func (c PutBack) Names() Names {
+	n := pallets(c.To)
+	n.Builds = []BuildCode{c.Build}
+	return n
+}
+
+func (c Assemble) Names() Names {
+	n := pallets(c.To)
+	n.Builds = []BuildCode{c.Build}
+	return n
+}
+
+func (c Dispose) Names() Names  { return Names{Problems: []ProblemID{c.Problem}} }
+func (c LiftHold) Names() Names { return Names{Holds: []HoldID{c.Hold}} }
+
+func (c PlaceHold) Names() Names {
+	switch c.Scope {
+	case HoldLot:
+		return Names{Lots: []LotID{LotID(c.Ref)}}
+	case HoldPallet:
+		return pallets(PalletCode(c.Ref))
+	case HoldOrder:
+		return Names{Orders: []string{c.Ref}}
+	}
+	return Names{}
+}
+
+func (c Settle) Names() Names { return Names{Lots: []LotID{c.Lot}} }
+
+func (c ChangeOwner) Names() Names {
+	n := pallets(c.Pallet)
+	n.Orders = orderOf(c.To)
+	return n
+}
+
+func (c Load) Names() Names {
+	n := pallets(c.Pallets...)
+	if c.Consignment != "" {
+		n.Consignments = []ConsignmentCode{c.Consignment}
+	}
+	return n
+}
+
+func (c Ship) Names() Names          { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}} }
+
+func (c Enlist) Names() Names {
+	var n Names
+	for _, o := range c.Orders {
+		n.Orders = append(n.Orders, o.No)
+	}
+	for _, x := range c.Nests {
+		n.Nests = append(n.Nests, x.ID)
+	}
+	return n
+}
+
+func pallets(codes ...PalletCode) Names {
+	var n Names
+	for _, c := range codes {
+		if c != "" {
+			n.Pallets = append(n.Pallets, c)
+		}
+	}
+	return n
+}
+
+func orderOf(o Owner) []string {
+	if o.Stock() {
+		return nil
+	}
+	return []string{o.Order}
+}
+
+// isNewPallet reports whether a pallet named in a separation is yet to be made:
+// "new:A", where all ticks of one letter share the pallet.
+func isNewPallet(c PalletCode) bool { return len(c) > 4 && c[:4] == "new:" }

@@ -1,0 +1,232 @@
+package core
+
+import (
+	"slices"
+	"time"
+)
+
+// Lot is like parts kept together: one item revision, owner, route version,
+// steps done and facts. Facts belong to lots, never to pallets.
+type Lot struct {
+	ID       LotID                 `json:"id"`
+	Item     ItemRev               `json:"item"`
+	Owner    Owner                 `json:"owner"`
+	Place    Place                 `json:"place"`
+	Qty      int                   `json:"qty"`
+	Route    RouteRef              `json:"route"`
+	Done     []int                 `json:"done,omitempty"` // step numbers of the main route, ascending
+	Rework   *Rework               `json:"rework,omitempty"`
+	Facts    Facts                 `json:"facts,omitempty"`
+	Heats    []string              `json:"heats,omitempty"`
+	Sheets   []string              `json:"sheets,omitempty"`  // the shop's own sheet and bar numbers
+	Batches  []string              `json:"batches,omitempty"` // powder, filler and the like gone into it
+	Makers   map[string][]PersonID `json:"makers,omitempty"`  // by kind of work: who made the weld
+	Bakes    int                   `json:"bakes,omitempty"`
+	Started  *Started              `json:"started,omitempty"`
+	Parents  []LotID               `json:"parents,omitempty"`
+	Promised Date                  `json:"promised,omitempty"`
+	Remake   ProblemID             `json:"remake,omitempty"`   // made to replace what this problem spoilt
+	Unit     BuildCode             `json:"unit,omitempty"`     // the unit build that made it
+	Nest     string                `json:"nest,omitempty"`     // the nest it was cut in
+	Arrived  time.Time             `json:"arrived,omitzero"`   // since when it waits for its next step
+	Mixed    bool                  `json:"mixed,omitempty"`    // fused by a declared mix
+	Overcoat []Face                `json:"overcoat,omitempty"` // faces a disposition lets be coated over
+}
+
+// Live reports whether the lot's parts are in the shop, to be worked on.
+func (l Lot) Live() bool {
+	return l.Qty > 0 && (l.Place.Kind == OnPallet || l.Place.Kind == InBuild)
+}
+
+// DoneStep reports whether a main-route step is done.
+func (l Lot) DoneStep(no int) bool { return slices.Contains(l.Done, no) }
+
+// Rework is a route of its own, run to its end before the lot joins its main
+// route again at a named step.
+type Rework struct {
+	Route   RouteRef  `json:"route"`
+	Done    []int     `json:"done,omitempty"`
+	Rejoin  int       `json:"rejoin"`
+	Problem ProblemID `json:"problem"`
+}
+
+// Started says who began the lot's next step.
+type Started struct {
+	Step    int       `json:"step"`
+	By      PersonID  `json:"by"`
+	Station StationID `json:"station"`
+	At      time.Time `json:"at"`
+}
+
+// PalletRow is a load carrier with one printed code.
+type PalletRow struct {
+	Code        PalletCode      `json:"code"`
+	Kind        CarrierKind     `json:"kind"`
+	Label       string          `json:"label,omitempty"`   // the shop's own number, for a sheet
+	Station     StationID       `json:"station,omitempty"` // where it was taken in
+	Bound       StationID       `json:"bound,omitempty"`   // handed over to, not yet taken in
+	Slot        string          `json:"slot,omitempty"`
+	Since       time.Time       `json:"since,omitzero"` // at its station, slot or on its way since
+	Prints      []Print         `json:"prints,omitempty"`
+	Consignment ConsignmentCode `json:"consignment,omitempty"`
+	GoneTo      []PalletCode    `json:"goneTo,omitempty"` // where its parts went, once empty
+	Version     int             `json:"version"`
+}
+
+// CarrierKind says what sort of load carrier it is.
+type CarrierKind string
+
+const (
+	PalletCarrier CarrierKind = "pallet"
+	SheetCarrier  CarrierKind = "sheet" // a sheet or bar, carrying itself
+	BoxCarrier    CarrierKind = "box"
+	Quarantine    CarrierKind = "quarantine"
+)
+
+// Print is one numbered print of a traveller and the content it showed.
+type Print struct {
+	No    int         `json:"no"`
+	At    time.Time   `json:"at"`
+	By    PersonID    `json:"by,omitempty"`
+	Lines []PrintLine `json:"lines"`
+}
+
+// PrintLine is what one lot's line of a traveller says. Sign-offs and holds are
+// left out, or every signature would outdate the ticket.
+type PrintLine struct {
+	Lot   LotID    `json:"lot"`
+	Item  ItemRev  `json:"item"`
+	Qty   int      `json:"qty"`
+	Route RouteRef `json:"route"`
+}
+
+// Build is one unit being assembled: one unit × its bill.
+type Build struct {
+	Code    BuildCode `json:"code"`
+	Item    ItemRev   `json:"item"`
+	Owner   Owner     `json:"owner"`
+	Unit    int       `json:"unit"` // 1, 2, … of the order line
+	Station StationID `json:"station,omitempty"`
+	Opened  time.Time `json:"opened"`
+	Lot     LotID     `json:"lot,omitempty"` // what it became, once signed
+}
+
+// Consignment is what leaves on one truck.
+type Consignment struct {
+	Code     ConsignmentCode `json:"code"`
+	Site     string          `json:"site"`
+	Day      Date            `json:"day"`
+	Pallets  []PalletCode    `json:"pallets,omitempty"`
+	Driver   string          `json:"driver,omitempty"`
+	Gone     time.Time       `json:"gone,omitzero"`
+	Received time.Time       `json:"received,omitzero"`
+}
+
+// HoldScope says what a hold stops.
+type HoldScope string
+
+const (
+	HoldLot    HoldScope = "lot"
+	HoldPallet HoldScope = "pallet"
+	HoldItem   HoldScope = "item" // an item revision, by its key
+	HoldHeat   HoldScope = "heat"
+	HoldBatch  HoldScope = "batch"
+	HoldOrder  HoldScope = "order"
+	HoldGauge  HoldScope = "gauge" // everything measured with it since Since
+)
+
+// Hold stops what it names until a release.
+type Hold struct {
+	ID       HoldID    `json:"id"`
+	Scope    HoldScope `json:"scope"`
+	Ref      string    `json:"ref"`
+	Since    time.Time `json:"since,omitzero"` // gauge: its last good check
+	Reason   string    `json:"reason"`
+	By       PersonID  `json:"by"`
+	At       time.Time `json:"at"`
+	Problem  ProblemID `json:"problem,omitempty"`
+	Released time.Time `json:"released,omitzero"`
+	Releaser PersonID  `json:"releaser,omitempty"`
+}
+
+// Open reports whether the hold still stops anything.
+func (h Hold) Open() bool { return h.Released.IsZero() }
+
+// Disposition is what is to become of parts that are not as they should be.
+type Disposition string
+
+const (
+	DisposeRework  Disposition = "rework"
+	DisposeUseAsIs Disposition = "use-as-is"
+	DisposeScrap   Disposition = "scrap"
+	DisposeRemake  Disposition = "remake" // scrap, and make again
+)
+
+// Problem is a nonconformity: what was found, on what, and what became of it.
+type Problem struct {
+	ID          ProblemID   `json:"id"`
+	Lot         LotID       `json:"lot"`
+	Qty         int         `json:"qty"`
+	Stage       StageName   `json:"stage"`
+	Station     StationID   `json:"station"`
+	By          PersonID    `json:"by"`
+	At          time.Time   `json:"at"`
+	What        string      `json:"what"`
+	Disposition Disposition `json:"disposition,omitempty"`
+	Reason      string      `json:"reason,omitempty"`
+	Disposers   []PersonID  `json:"disposers,omitempty"`
+	Closed      time.Time   `json:"closed,omitzero"`
+}
+
+// Open reports whether something still has to become of the parts.
+func (p Problem) Open() bool { return p.Closed.IsZero() }
+
+// Abrasive is a belt or disc; it keeps every metal it touched, for life.
+type Abrasive struct {
+	ID      string  `json:"id"`
+	Touched []Metal `json:"touched"`
+}
+
+// State is the rows a rebuild makes. Decide sees the few a command names; a
+// rebuild sees all.
+type State struct {
+	Lots         map[LotID]Lot
+	Pallets      map[PalletCode]PalletRow
+	Builds       map[BuildCode]Build
+	Consignments map[ConsignmentCode]Consignment
+	Holds        map[HoldID]Hold
+	Problems     map[ProblemID]Problem
+	Abrasives    map[string]Abrasive
+	Orders       map[string]Order
+	Nests        map[string]Nest
+}
+
+// NewState is a shop in which nothing has happened.
+func NewState() *State {
+	return &State{
+		Lots: map[LotID]Lot{}, Pallets: map[PalletCode]PalletRow{}, Builds: map[BuildCode]Build{},
+		Consignments: map[ConsignmentCode]Consignment{}, Holds: map[HoldID]Hold{}, Problems: map[ProblemID]Problem{},
+		Abrasives: map[string]Abrasive{}, Orders: map[string]Order{}, Nests: map[string]Nest{},
+	}
+}
+
+// LotsAt lists the lots resting at a place, by id.
+func (s *State) LotsAt(p Place) []Lot {
+	var out []Lot
+	for _, l := range s.Lots {
+		if l.Place == p && l.Qty > 0 {
+			out = append(out, l)
+		}
+	}
+	slices.SortFunc(out, func(a, b Lot) int { return compareText(string(a.ID), string(b.ID)) })
+	return out
+}
+
+// PrintState is what a traveller of the pallet printed now would say.
+func (s *State) PrintState(code PalletCode) []PrintLine {
+	var out []PrintLine
+	for _, l := range s.LotsAt(On(code)) {
+		out = append(out, PrintLine{l.ID, l.Item, l.Qty, l.Route})
+	}
+	return out
+}
