@@ -15,7 +15,7 @@ const Alphanumeric = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 const MaxPrint = 999999
 
 // maxBase keeps a symbol small enough for a label: with it the longest
-// address is 85 characters, which fits version 6 at level Q.
+// address is 85 characters, which fits version 5 (37 modules) at level Q.
 const maxBase = 67
 
 // Address is the text of a QR symbol for print number print of a code:

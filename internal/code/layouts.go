@@ -71,7 +71,7 @@ func undo(text string, layout map[rune]rune) string {
 
 // unmangle tries to read a text as one changed by a keyboard. It reports found
 // if at least one reading is valid; two different ones are an error.
-func unmangle(text string) (scan Scan, err error, found bool) {
+func unmangle(text string) (scan Scan, found bool, err error) {
 	readings := map[Scan]bool{}
 	collect := func(scan Scan, err error) {
 		if err == nil {
@@ -104,13 +104,13 @@ func unmangle(text string) (scan Scan, err error, found bool) {
 	}
 	switch len(readings) {
 	case 0:
-		return Scan{}, nil, false
+		return Scan{}, false, nil
 	case 1:
 		for scan := range maps.Keys(readings) {
-			return scan, nil, true
+			return scan, true, nil
 		}
 	}
-	return Scan{}, &Error{Problem: Mistyped, Input: text, Reason: TwoReadings}, true
+	return Scan{}, true, &Error{Problem: Mistyped, Input: text, Reason: TwoReadings}
 }
 
 func isSymbol(r rune) bool { return r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' }

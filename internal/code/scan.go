@@ -38,7 +38,7 @@ func ParseScan(s string) (Scan, error) {
 			return scan, err
 		}
 	}
-	if scan, err, found := unmangle(text); found {
+	if scan, found, err := unmangle(text); found {
 		return scan, err
 	}
 	c, err := parseBare(text)

@@ -1,0 +1,209 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// Errors a store returns, beside those of its database.
+var (
+	// ErrNotFound: no such row.
+	ErrNotFound = errors.New("not found")
+	// ErrOtherBody: the command id was used before, for something else.
+	ErrOtherBody = errors.New("this command id was used before with another body")
+)
+
+// Ledger records commands and reads what they made. Execute is one transaction:
+// command id, locks in order of kind and id, load, decide, append, project,
+// commit. Decide may be called again on a serialisation failure.
+type Ledger interface {
+	// Execute records what decide returns. A command id seen before returns the
+	// first answer with Again set, without calling decide, when sha agrees, and
+	// ErrOtherBody when it does not. Refusals are recorded too.
+	Execute(ctx context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (Answer, error)
+	// Load reads the rows named, unlocked, as Execute would.
+	Load(ctx context.Context, n core.Names, station core.StationID) (core.World, error)
+	// LoadOrder reads an order with every lot that is or was its own, wherever
+	// they are, their pallets, builds and consignments, holds and problems.
+	LoadOrder(ctx context.Context, order string) (core.World, error)
+	// Book is the current catalogue, cached until its version moves on.
+	Book(ctx context.Context) (*core.Book, error)
+	// SaveBook stores catalogue rows (new or changed) under a new version and
+	// records an imported event; unchanged rows change nothing. It reports how
+	// many rows were new and how many changed.
+	SaveBook(ctx context.Context, by core.PersonID, source string, rows BookRows) (added, changed int, err error)
+}
+
+// BookRows are catalogue rows to add or replace by key.
+type BookRows struct {
+	Shop        *Shop
+	Stages      []core.Stage
+	Routes      []core.Route
+	Items       []core.Revision
+	Stations    []core.Station
+	People      []core.Person
+	Instruments []core.Instrument
+	Batches     []core.Batch
+}
+
+// Shop is the one row of the shop itself.
+type Shop struct {
+	Name    string
+	Zone    string // IANA name
+	Demo    bool   // invented data, and says so
+	Address string // base of printed addresses, such as HTTPS://SHOP.EXAMPLE
+}
+
+// Answer is what a command came to, as stored and as sent back.
+type Answer struct {
+	Command core.CommandID `json:"command"`
+	Again   bool           `json:"again,omitempty"` // the first answer, given once more
+	Refusal *core.Refusal  `json:"refusal,omitempty"`
+	Notices []core.Refusal `json:"notices,omitempty"`
+	Events  []Recorded     `json:"events,omitempty"` // without effects in what is sent to browsers
+}
+
+// Recorded is an event with its place in the log.
+type Recorded struct {
+	Seq      int64          `json:"seq"`
+	Recorded time.Time      `json:"recorded"`
+	Command  core.CommandID `json:"command"`
+	Device   core.Device    `json:"device"`
+	core.Event
+}
+
+// Reader answers the screens' questions. Every list is bounded.
+type Reader interface {
+	// Shop is the shop's own row; ErrNotFound before the first start is done.
+	Shop(ctx context.Context) (Shop, error)
+	// AtStation lists pallets at the station and those bound for it, oldest
+	// promised date first.
+	AtStation(ctx context.Context, s core.StationID) (here, coming []PalletCard, err error)
+	// OpenSheets lists sheets and bars that are cut, or to be cut, and not yet
+	// separated, with their nests.
+	OpenSheets(ctx context.Context) ([]SheetCard, error)
+	// Pallets lists live pallets, for scripts and the printed list.
+	Pallets(ctx context.Context, limit int) ([]PalletCard, error)
+	// Problems lists open nonconformities, oldest first.
+	Problems(ctx context.Context) ([]core.Problem, error)
+	// OpenHolds lists open holds, oldest first.
+	OpenHolds(ctx context.Context) ([]core.Hold, error)
+	// Wall is the shop at one glance, all read in one snapshot.
+	Wall(ctx context.Context) (Wall, error)
+	// Docket lists open orders by promised date, with counts by state.
+	Docket(ctx context.Context, limit int) ([]OrderCard, error)
+	// Consignments lists those not yet received, and the latest received.
+	Consignments(ctx context.Context, limit int) ([]core.Consignment, error)
+	// Search finds orders, customers, items, pallets and consignments.
+	Search(ctx context.Context, text string, limit int) ([]Hit, error)
+	// History is the events of a pallet, a lot (by descent) or an order, oldest first.
+	History(ctx context.Context, q HistoryQuery) ([]Recorded, error)
+	// Refusals lists the latest recorded refusals.
+	Refusals(ctx context.Context, limit int) ([]RefusalRow, error)
+	// Lots reads lots by id, whatever became of them.
+	Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error)
+	// Since follows the log: the changes after the cursor that every reader can
+	// see, in (xid, seq) order below the oldest running transaction.
+	Since(ctx context.Context, c Cursor, limit int) ([]Change, Cursor, error)
+	// Wait returns after a wake-up from the database or when ctx ends.
+	Wait(ctx context.Context) error
+}
+
+// Cursor is how far a reader has followed the log.
+type Cursor struct {
+	Xid uint64
+	Seq int64
+}
+
+// Change is one event's shadow for live pages.
+type Change struct {
+	Seq     int64
+	Kind    core.EventKind
+	Pallets []core.PalletCode
+	Station core.StationID
+}
+
+// HistoryQuery names exactly one of its fields.
+type HistoryQuery struct {
+	Pallet core.PalletCode
+	Lot    core.LotID
+	Order  string
+	Limit  int
+}
+
+// RefusalRow is a recorded refusal.
+type RefusalRow struct {
+	At      time.Time
+	Command core.CommandID
+	Kind    string
+	Station core.StationID
+	Person  core.PersonID
+	Refusal core.Refusal
+}
+
+// Vault keeps what proves who somebody is. Secrets are stored hashed.
+type Vault interface {
+	// IssueBadge replaces a person's badge by one with this token hash and ends
+	// the one before.
+	IssueBadge(ctx context.Context, p core.PersonID, tokenSHA [32]byte, by core.PersonID) error
+	// RevokeBadge ends a person's badge.
+	RevokeBadge(ctx context.Context, p core.PersonID, by core.PersonID) error
+	// BadgeHolder finds the person of a badge; Revoked says it is no longer good.
+	BadgeHolder(ctx context.Context, tokenSHA [32]byte) (Holder, error)
+	// HolderOf finds by person.
+	HolderOf(ctx context.Context, p core.PersonID) (Holder, error)
+	// SetPIN stores a PIN's hash and starts its tries afresh.
+	SetPIN(ctx context.Context, p core.PersonID, hash string, by core.PersonID) error
+	// Tries reads and Try records the wrong-PIN counters of a person and a
+	// tablet; f is called with both, under lock, and its result is stored.
+	Try(ctx context.Context, p core.PersonID, t core.TabletID, f func(person, tablet Tries) (Tries, Tries)) error
+
+	// NewEnrolment stores a one-time code's hash for a station.
+	NewEnrolment(ctx context.Context, codeSHA [32]byte, s core.StationID, until time.Time, by core.PersonID) error
+	// Enrol uses a one-time code up and makes a tablet; ErrNotFound when the
+	// code is unknown, used or too old.
+	Enrol(ctx context.Context, codeSHA, secretSHA [32]byte, id core.TabletID, now time.Time) (core.StationID, error)
+	// TabletBySecret finds an enrolled tablet.
+	TabletBySecret(ctx context.Context, secretSHA [32]byte) (Tablet, error)
+	// Tablets lists all, newest first.
+	Tablets(ctx context.Context) ([]Tablet, error)
+	// RevokeTablet ends an enrolment.
+	RevokeTablet(ctx context.Context, id core.TabletID, by core.PersonID) error
+
+	// NewSession, Session and EndSession keep office sign-ins.
+	NewSession(ctx context.Context, tokenSHA [32]byte, p core.PersonID, until time.Time) error
+	Session(ctx context.Context, tokenSHA [32]byte, now time.Time) (core.PersonID, error)
+	EndSession(ctx context.Context, tokenSHA [32]byte) error
+}
+
+// Holder is a person as the vault knows them.
+type Holder struct {
+	Person  core.PersonID
+	PINHash string // empty: none set yet
+	Revoked bool   // the badge asked for has been replaced or ended
+}
+
+// Tries counts wrong PINs in a row and says until when the next must wait.
+type Tries struct {
+	Wrong int
+	Until time.Time
+}
+
+// Tablet is an enrolled tablet.
+type Tablet struct {
+	ID       core.TabletID
+	Station  core.StationID
+	Enrolled time.Time
+	Revoked  time.Time
+	LastSeen time.Time
+}
+
+// Store is all three.
+type Store interface {
+	Ledger
+	Reader
+	Vault
+}

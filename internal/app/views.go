@@ -1,0 +1,98 @@
+package app
+
+import (
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// PalletCard is a pallet in a list.
+type PalletCard struct {
+	Code      core.PalletCode
+	Kind      core.CarrierKind
+	Label     string
+	Parts     int
+	Lots      int
+	Names     []string // of the items on it, without doubles, most parts first
+	Orders    []string
+	Customer  string // of the oldest promise
+	Promised  core.Date
+	Station   core.StationID
+	Bound     core.StationID
+	Slot      string
+	Since     time.Time
+	NextStage core.StageName // of the lot that comes first
+	Stages    []core.StageName
+	Held      bool
+	Begun     bool
+}
+
+// SheetCard is a sheet or bar with its nest.
+type SheetCard struct {
+	Code     core.PalletCode
+	Label    string
+	Material core.ItemRev
+	Heat     string
+	Slot     string
+	Nest     core.Nest
+	Cut      bool
+}
+
+// OrderCard is an order in a list.
+type OrderCard struct {
+	core.Order
+	Asked, Made, Packed, Shipped int // top-level units
+	Live                         int // parts on pallets
+	Held                         bool
+	Late                         bool
+}
+
+// Hit is one thing the search found.
+type Hit struct {
+	Kind  string // order, item, pallet, consignment
+	Key   string
+	Title string
+	Sub   string
+}
+
+// Wall is the shop at one glance.
+type Wall struct {
+	AsOf    time.Time
+	Seq     int64 // the last event it counts
+	Pallets int
+	Groups  []WallGroup
+	Held    []WallLine
+	Late    []WallLine
+	Today   WallDay
+}
+
+// WallGroup is one group of stages, in route order.
+type WallGroup struct {
+	Name    string
+	Pallets int
+	Minutes float64 // of work waiting
+	Held    int
+	Oldest  time.Time // since when its oldest pallet waits
+	Ages    []WallAge // oldest first, at most eight
+}
+
+// WallAge is one waiting pallet as a bar.
+type WallAge struct {
+	Pallet core.PalletCode
+	Since  time.Time
+	Held   bool
+	Late   bool
+}
+
+// WallLine is one held thing or one late order.
+type WallLine struct {
+	Order string
+	What  string
+	Since time.Time
+	Date  core.Date
+}
+
+// WallDay is what the day has done.
+type WallDay struct {
+	Signed, Parts, Packed, Shipped, Refused int
+}

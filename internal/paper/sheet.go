@@ -1,0 +1,181 @@
+package paper
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// A4 (ISO 216) and the frame on it, in millimetres.
+const (
+	pageW, pageH   = 210.0, 297.0
+	frameX, frameY = 10.0, 9.0
+	frameW, frameH = 190.0, 275.0
+	ink            = 0.25 // the one line weight
+	pad            = 1.6  // from a line to the text beside it
+)
+
+// A rect is a place on the page in millimetres from its upper left corner.
+type rect struct{ x, y, w, h float64 }
+
+// inset is r without a margin of d on the left and right, and v above and below.
+func (r rect) inset(d, v float64) rect { return rect{r.x + d, r.y + v, r.w - 2*d, r.h - 2*v} }
+
+// A sheet is a PDF being drawn. It remembers what it couldn't print as given.
+type sheet struct {
+	pdf    *fpdf.Fpdf
+	loaded [faceCount]bool
+
+	borrowed bool   // some letters were set in the fallback font
+	absent   []rune // letters no font holds
+	short    bool   // some text was cut off
+
+	placed func(frame rect, t text, lineX, lineW []float64) // for tests
+}
+
+// newSheet begins a document. All dates in it are made.
+func newSheet(title, author string, made time.Time) *sheet {
+	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", SizeStr: "A4", OrientationStr: "P"})
+	pdf.SetMargins(0, 0, 0)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetCatalogSort(true)
+	pdf.SetCreationDate(made.UTC())
+	pdf.SetModificationDate(made.UTC())
+	pdf.SetTitle(title, true)
+	pdf.SetAuthor(author, true)
+	pdf.SetCreator("Tagalong", true)
+	pdf.SetLang("en")
+	pdf.SetDisplayMode("fullpage", "continuous")
+	return &sheet{pdf: pdf}
+}
+
+// forget drops the notes of the document before, at a new traveller.
+func (s *sheet) forget() { s.borrowed, s.absent, s.short = false, nil, false }
+
+func (s *sheet) addPage() {
+	s.pdf.AddPage()
+	s.pdf.SetLineWidth(ink)
+}
+
+func (s *sheet) write(w io.Writer) error {
+	if err := s.pdf.Output(w); err != nil {
+		return fmt.Errorf("draw PDF: %w", err)
+	}
+	return nil
+}
+
+// fit is fit, and remembers for the notes what the text lost.
+func (s *sheet) fit(str string, st style, w, h float64) text { return s.note(str, fit(str, st, w, h)) }
+
+// flow is flow, and remembers for the notes what the text lost.
+func (s *sheet) flow(str string, st style, w float64, most int) text {
+	return s.note(str, flow(str, st, w, most))
+}
+
+func (s *sheet) note(str string, t text) text {
+	borrowed, absent := letters(clean(str), t.style.face)
+	s.borrowed = s.borrowed || borrowed
+	s.short = s.short || t.short
+	for _, r := range absent {
+		if !slices.Contains(s.absent, r) {
+			s.absent = append(s.absent, r)
+		}
+	}
+	return t
+}
+
+// notes says what could not be printed as given, or nothing.
+func (s *sheet) notes() string {
+	var out []string
+	if s.short {
+		out = append(out, ellipsis+" text cut short here; the tablet shows it whole.")
+	}
+	if len(s.absent) > 0 {
+		var codes []string
+		for _, r := range s.absent[:min(len(s.absent), 6)] {
+			codes = append(codes, fmt.Sprintf("U+%04X", r))
+		}
+		if len(s.absent) > 6 {
+			codes = append(codes, "and more")
+		}
+		out = append(out, string(missing)+" stands for a letter this printer's fonts lack: "+strings.Join(codes, ", ")+".")
+	}
+	if s.borrowed {
+		out = append(out, "Letters that B612 lacks are set in DejaVu Sans.")
+	}
+	return strings.Join(out, " ")
+}
+
+// align is where text stands in its frame.
+type align int
+
+const (
+	left align = iota
+	centre
+	right
+)
+
+// text draws t at the top of frame and reports its height.
+func (s *sheet) text(frame rect, t text, a align) float64 {
+	line := t.style.line()
+	var xs, ws []float64
+	for i, str := range t.lines {
+		w := width(str, t.style.face, t.style.size)
+		x := frame.x
+		switch a {
+		case centre:
+			x += (frame.w - w) / 2
+		case right:
+			x += frame.w - w
+		}
+		xs, ws = append(xs, x), append(ws, w)
+		base := frame.y + float64(i)*line + line*0.79
+		for _, r := range runs(str, t.style.face) {
+			s.setFont(r.face, t.style.size)
+			s.pdf.Text(x, base, r.text)
+			x += width(r.text, r.face, t.style.size)
+		}
+	}
+	if s.placed != nil && len(t.lines) > 0 {
+		s.placed(frame, t, xs, ws)
+	}
+	return t.height()
+}
+
+// middle draws t at the middle of the height of frame.
+func (s *sheet) middle(frame rect, t text, a align) {
+	d := (frame.h - t.height()) / 2
+	frame.y += d
+	frame.h -= d
+	s.text(frame, t, a)
+}
+
+// setFont loads a face when it is first used: most sheets need no fallback.
+func (s *sheet) setFont(f int, size float64) {
+	fc := faces()[f]
+	if !s.loaded[f] {
+		s.pdf.AddUTF8FontFromBytes(fc.family, fc.style, fc.bytes)
+		s.loaded[f] = true
+	}
+	s.pdf.SetFont(fc.family, fc.style, size)
+}
+
+func (s *sheet) box(r rect)            { s.pdf.Rect(r.x, r.y, r.w, r.h, "D") }
+func (s *sheet) hline(x, y, w float64) { s.pdf.Line(x, y, x+w, y) }
+func (s *sheet) vline(x, y, h float64) { s.pdf.Line(x, y, x, y+h) }
+func (s *sheet) tint(r rect, grey int) { s.fill(r, grey); s.pdf.SetFillColor(0, 0, 0) }
+func (s *sheet) fill(r rect, grey int) {
+	s.pdf.SetFillColor(grey, grey, grey)
+	s.pdf.Rect(r.x, r.y, r.w, r.h, "F")
+}
+func (s *sheet) polygon(how string, p ...float64) {
+	pts := make([]fpdf.PointType, len(p)/2)
+	for i := range pts {
+		pts[i] = fpdf.PointType{X: p[2*i], Y: p[2*i+1]}
+	}
+	s.pdf.Polygon(pts, how)
+}

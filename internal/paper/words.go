@@ -1,0 +1,289 @@
+package paper
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// What every traveller says at its foot.
+const (
+	NoPower = "Sign here with a pen: good, not good, name, time. " +
+		"Whoever enters it later signs beside it and marks it as entered from paper."
+	Care = "Edges are sharp until rounded: cut-resistant gloves and sleeves. " +
+		"Lifting weights are guidelines (HSE lifting filter), not a legal limit. " +
+		"Site rules, local codes and licensed people come first."
+	SharpEdges = "Edges are left as cut on this part and stay sharp: gloves and sleeves at every step, label the pack."
+	HoldRule   = "hold point: nobody passes until released"
+)
+
+// Guideline weights in kilograms of the HSE lifting filter (INDG143, L23; from
+// memory): the largest and the smallest of all zones, for men and for women.
+// They are guidelines for about thirty lifts an hour without twisting, and no
+// legal limit.
+const (
+	liftMenMost     = 25
+	liftWomenMost   = 16
+	liftWomenLeast  = 3
+	liftFurtherNote = "less when reaching, twisting, low or high"
+)
+
+// LiftNote says how one load of kg kilograms may be lifted by hand. A mass of
+// 0 or less is taken as not known.
+func LiftNote(kg float64) string {
+	switch {
+	case kg <= 0:
+		return "mass not known: weigh or judge before lifting"
+	case kg <= liftWomenLeast:
+		return "under every guideline weight"
+	case kg <= liftWomenMost:
+		return "one person, close to the body, knuckle to elbow height; " + liftFurtherNote
+	case kg <= liftMenMost:
+		return fmt.Sprintf("over %d kg: two people unless site rules say otherwise; ", liftWomenMost) + liftFurtherNote
+	}
+	return fmt.Sprintf("over %d kg: not by hand; lifting gear, or a team by site rules", liftMenMost)
+}
+
+// MassText gives the mass of all parts, and of the empty pallet if known.
+func (t Traveller) MassText() string {
+	kg, ok := t.MassKg()
+	if !ok {
+		return "not known"
+	}
+	return Kg(kg)
+}
+
+// LiftingNote says how to move the pallet and lift its parts.
+func (t Traveller) LiftingNote() string {
+	var b strings.Builder
+	b.WriteString("Move the pallet by truck.")
+	if t.CarrierKg > 0 {
+		fmt.Fprintf(&b, " Empty pallet %s more.", Kg(t.CarrierKg))
+	}
+	if kg := t.heaviestKg(); kg > 0 {
+		fmt.Fprintf(&b, " Heaviest part %s: %s.", Kg(kg), LiftNote(kg))
+	} else {
+		b.WriteString(" A part's " + LiftNote(0) + ".")
+	}
+	return b.String()
+}
+
+// LoadText counts parts, lots and orders.
+func (t Traveller) LoadText() string {
+	return plural(t.Count(), "part") + " in " + plural(len(t.Lots), "lot")
+}
+
+// AbrasiveNote says which belts and discs may touch the metals on the pallet.
+// That iron on aluminium rusts and that aluminium dust with sparks burns is
+// common practice, no source.
+func (t Traveller) AbrasiveNote() string {
+	var fam []MetalFamily
+	for _, l := range t.Lots {
+		if !slices.Contains(fam, l.Metal.Family) {
+			fam = append(fam, l.Metal.Family)
+		}
+	}
+	slices.Sort(fam)
+	if len(fam) > 1 {
+		var parts []string
+		for _, f := range fam {
+			parts = append(parts, f.abrasive())
+		}
+		return "Different metals on this pallet, keep them apart. " + strings.Join(parts, " ")
+	}
+	if len(fam) == 0 {
+		return ""
+	}
+	return fam[0].abrasive()
+}
+
+func (f MetalFamily) abrasive() string {
+	switch f {
+	case Aluminium:
+		return "Aluminium abrasives only: none that ever touched steel. Aluminium dust with sparks burns: clean the extraction first."
+	case StainlessSteel:
+		return "Stainless abrasives only: none that ever touched carbon steel or aluminium."
+	case CarbonSteel:
+		return "Steel abrasives only: they never go back to aluminium or stainless."
+	}
+	return "Use abrasives kept for this metal alone."
+}
+
+// Text names the grade and the thickness.
+func (m Metal) Text() string {
+	if m.ThicknessMM <= 0 {
+		return m.Grade
+	}
+	return strings.TrimPrefix(m.Grade+", ", ", ") + Number(m.ThicknessMM) + " mm"
+}
+
+// PrintText says which print this is and which it replaces.
+func (t Traveller) PrintText() string {
+	if t.Replaces > 0 {
+		return fmt.Sprintf("%d, replaces %d", t.Print, t.Replaces)
+	}
+	return fmt.Sprintf("%d, the first", t.Print)
+}
+
+// PrintedText says when, where and by whom the sheet was printed.
+func (t Traveller) PrintedText() string {
+	return joinFilled(", ", DateTime(t.PrintedAt), t.PrintedWhere, t.PrintedBy)
+}
+
+// OrderText names order, line and customer.
+func (l Lot) OrderText() string {
+	s := "order " + l.Order
+	if l.Line != "" {
+		s += " line " + l.Line
+	}
+	return joinFilled(", ", s, l.Customer)
+}
+
+// PromisedText is the promised date or says there is none.
+func PromisedText(t time.Time) string {
+	if t.IsZero() {
+		return "no date promised"
+	}
+	return Date(t)
+}
+
+// SheetText lists sheets and heats.
+func (l Lot) SheetText() string {
+	var out []string
+	for _, s := range l.Sheets {
+		if s.Heat != "" {
+			out = append(out, s.Code+" heat "+s.Heat)
+		} else {
+			out = append(out, s.Code)
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// FinishText lists the finish of each face.
+func (l Lot) FinishText() string {
+	var out []string
+	for _, f := range l.Finish {
+		out = append(out, joinFilled(" ", f.Finish, f.Face))
+	}
+	if len(out) == 0 {
+		return "no finish asked"
+	}
+	return strings.Join(out, "; ")
+}
+
+// NextText names the step the lot stands before.
+func (l Lot) NextText() string {
+	for _, s := range l.Steps {
+		if s.Next {
+			return s.Stage
+		}
+	}
+	return ""
+}
+
+// Text says why, since when, who put the hold on and who can lift it.
+func (h Hold) Text() string {
+	since := ""
+	if !h.Since.IsZero() {
+		since = "since " + DateTime(h.Since)
+	}
+	by := ""
+	if h.By != "" {
+		by = "by " + h.By
+	}
+	return sentence(h.Reason) + prefixed(" On hold ", joinFilled(", ", since, by), ".") + prefixed(" Lifted by ", h.Release, ".")
+}
+
+// Text gives number, reason and signatures.
+func (c Concession) Text() string {
+	return joinFilled(" ", c.Number, sentence(c.Reason)) + prefixed(" Signed ", strings.Join(c.Signers, " and "), ".")
+}
+
+// JudgedText is the count a signed step was given, "4 good" with the rest.
+func (s Step) JudgedText() (good, notGood string) {
+	return strconv.Itoa(s.Good), strconv.Itoa(s.NotGood)
+}
+
+// Name is the word for a symbol.
+func (k StepKind) Name() string {
+	switch k {
+	case Inspection:
+		return "inspection"
+	case Transport:
+		return "transport"
+	case Delay:
+		return "delay"
+	case Storage:
+		return "storage"
+	}
+	return "operation"
+}
+
+// Date prints "Thu 3 Dec 2026", and nothing for the zero time.
+func Date(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("Mon 2 Jan 2006")
+}
+
+// DateTime prints "Wed 25 Nov 2026 14:06", and nothing for the zero time.
+func DateTime(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("Mon 2 Jan 2006 15:04")
+}
+
+// signedAt is short: the year stands at the head of the sheet.
+func signedAt(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("Mon 2 Jan 15:04")
+}
+
+// SignedAt prints "Wed 25 Nov 13:58", and nothing for the zero time.
+func SignedAt(t time.Time) string { return signedAt(t) }
+
+// Kg prints a mass in kilograms: two decimals below 10 kg, one below 100 kg.
+func Kg(kg float64) string {
+	switch {
+	case kg < 10:
+		return strconv.FormatFloat(kg, 'f', 2, 64) + " kg"
+	case kg < 100:
+		return strconv.FormatFloat(kg, 'f', 1, 64) + " kg"
+	}
+	return strconv.FormatFloat(kg, 'f', 0, 64) + " kg"
+}
+
+// Number prints without needless zeros.
+func Number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return strconv.Itoa(n) + " " + word + "s"
+}
+
+func joinFilled(sep string, parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
+}
+
+func prefixed(before, s, after string) string {
+	if s == "" {
+		return ""
+	}
+	return before + s + after
+}
+
+func sentence(s string) string {
+	if s == "" || strings.HasSuffix(s, ".") {
+		return s
+	}
+	return s + "."
+}
