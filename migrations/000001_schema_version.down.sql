@@ -1,0 +1,1 @@
+REVOKE USAGE ON SCHEMA tagalong FROM tagalong_app;
