@@ -1,6 +1,10 @@
 package paper
 
-import "time"
+import (
+	"fmt"
+	"strconv"
+	"time"
+)
 
 // The pallet of the tests: three lots of two orders at three steps, one of them
 // a wall panel of two colours, one held. All of it is invented.
@@ -37,7 +41,7 @@ func exampleTraveller() Traveller {
 			Letter: "A", Item: "ENC-2400-W2", Name: "wall panel, louvre side", Revision: "C",
 			Order: "4117", Line: "2", Customer: "Larkfield Hospital, north roof", Promised: day(2026, 12, 3),
 			Count: 4, Metal: aluminium, MassEachKg: 5.12, Sheets: []Sheet{{"S-0931", "77K20"}},
-			Finish:  []Finish{{"out", "basalt, textured,"}, {"in", "chalk, smooth,"}},
+			Finish:  []Finish{{"out", "basalt, textured"}, {"in", "chalk, smooth"}},
 			Outline: Outline{Paths: louvres()},
 			Steps: []Step{
 				{Stage: "separate", LookAt: "no tabs left, no scratches on the face side", Done: true, SignedBy: "M. Okafor", At: at(25, 13, 58), Good: 4},
@@ -58,7 +62,7 @@ func exampleTraveller() Traveller {
 			Letter: "B", Item: "ENC-2400-D1", Name: "door leaf", HandMarking: "left hand", Revision: "B",
 			Order: "4117", Line: "4", Customer: "Larkfield Hospital, north roof", Promised: day(2026, 12, 3),
 			Count: 2, Metal: aluminium, MassEachKg: 13.4, Sheets: []Sheet{{"S-0931", "77K20"}, {"S-0934", "77K21"}},
-			Finish:  []Finish{{"out", "basalt, textured,"}, {"in", "chalk, smooth,"}},
+			Finish:  []Finish{{"out", "basalt, textured"}, {"in", "chalk, smooth"}},
 			Outline: Outline{Paths: [][]Point{box(840, 1900), slot(700, 900, 60, 120)}},
 			Holds:   []Hold{{Reason: "Scratches on the face side of 1 of 2", Since: at(25, 13, 40), By: "P. Lindqvist", Release: "a coat inspector who looks at both leaves"}},
 			Steps: []Step{
@@ -86,4 +90,52 @@ func exampleTraveller() Traveller {
 			},
 		}},
 	}
+}
+
+func exampleBadges() []Badge {
+	people := [][2]string{
+		{"Mina Okafor", "part separation"}, {"Jonas Abara", "edge rounding, folding"}, {"Pia Lindqvist", "weld inspection"},
+		{"Rui Tan", "quality manager"}, {"Wilhelmina Featherstonehaugh-Montgomery", "welding: TIG, aluminium"},
+		{"Sol Brandt", "powder coat"}, {"Ada Ferro", "coat inspection"}, {"Ked Ural", "dispatch"},
+		{"Noor Haddad", "hardware"}, {"Tess Moran", "customer service"}, {"Ivo Leclerc", "administration"},
+	}
+	var out []Badge
+	for i, p := range people {
+		out = append(out, Badge{Shop: "Corrie Sheetworks", Name: p[0], Role: p[1],
+			Number: fmt.Sprintf("badge %03d", i+1), Token: fmt.Sprintf("TB1:%026d", 7919*(i+1)), Notice: "Invented demo data"})
+	}
+	return out
+}
+
+func exampleSigns() []Sign {
+	return []Sign{
+		{Shop: "Corrie Sheetworks", Name: "Edge rounding line 1", Code: "S3RQ 8TXA", Address: "HTTPS://TAGALONG.EXAMPLE/S/S3RQ8TXA",
+			Stages: []string{"edge-round"}, Cautions: []string{"Aluminium belts only: none that ever touched steel.", "Running belt, sharp parts: gloves and sleeves as the site rules say, hearing protection."}, Notice: "Invented demo data"},
+		{Shop: "Corrie Sheetworks", Name: "Inspection bay for welds and weld dressing, east hall", Code: "S9PL 2KMD", Address: "HTTPS://TAGALONG.EXAMPLE/S/S9PL2KMD",
+			Stages: []string{"weld-inspect", "final-check"}, Cautions: []string{"Hot seams."}, Notice: "Invented demo data"},
+	}
+}
+
+func examplePackingList() PackingList {
+	p := PackingList{
+		Code: "C7TW 5HGE", Address: "HTTPS://TAGALONG.EXAMPLE/C/C7TW5HGE/1", Number: 1, PrintedAt: at(27, 10, 20), PrintedBy: "K. Ural",
+		Shop: "Corrie Sheetworks", Notice: "Invented demo data", Customer: "Larkfield Hospital, north roof", ShipTo: "Gate 3, Larkfield",
+		Leaves: day(2026, 12, 2), Promised: day(2026, 12, 3), Packaging: "long haul: foam between faces, card corners, side boards, heat-treated timber (ISPM 15 mark)",
+		Packages: []Package{
+			{Code: "P4K7 M2QX", Kind: "pallet", SizeMM: "1200 × 800 × 640 mm", MassKg: 86.4, Note: "stand panels upright"},
+			{Code: "P9CD 2FHT", Kind: "pallet", SizeMM: "2400 × 1200 × 400 mm", MassKg: 214, Note: "base frame, sling at the eyes"},
+			{Code: "K2MM 71QA", Kind: "box", SizeMM: "600 × 400 × 300 mm", MassKg: 11.2, Note: "hardware kit, fitting guide"},
+		},
+		Missing: []MissingLine{{Order: "4117", Line: "9", Item: "ENC-2400-H4 latch plate", Count: 2, Where: "pallet PT6V 4EJK at Spray booth 2", Due: "ready Thu 3 Dec"}},
+		Remarks: []string{"Left- and right-hand door leaves look alike: read the hand on the label before fitting."},
+	}
+	for i, n := range []string{"base frame", "wall panel, louvre side", "wall panel, plain", "door leaf, left hand", "door leaf, right hand", "roof tray", "louvre bank", "cable tray", "latch plate", "lifting-eye set", "hardware kit"} {
+		packed := 2 + i%3
+		asked := packed
+		if n == "latch plate" {
+			asked += 2
+		}
+		p.Lines = append(p.Lines, PackedLine{Order: "4117", Line: strconv.Itoa(i + 1), Item: fmt.Sprintf("ENC-2400-X%d", i+1), Name: n, Revision: "B", Asked: asked, Packed: packed, In: p.Packages[i%3].Code})
+	}
+	return p
 }

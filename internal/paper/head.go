@@ -101,15 +101,16 @@ func (s *sheet) head(t Traveller, m Matrix) block {
 // headAgain is the head of the pages after the first.
 func (s *sheet) headAgain(t Traveller, m Matrix) block {
 	const h = qrRest + 2
-	var names []string
-	for _, o := range t.Orders() {
-		names = append(names, joinFilled(", ", o.Order+" "+o.Customer, PromisedText(o.Promised)))
-	}
 	w := frameW - qrRest - 2
 	code := s.fit(t.Code, style{mono, 22}, 70, 11)
 	print := s.fit("print "+t.PrintText(), style{bold, strong}, w-70-3*pad, 6)
 	load := s.fit(t.LoadText()+", "+t.PrintedText(), style{regular, normal}, w-2*pad, 5)
-	orders := s.fit(strings.Join(names, "; "), style{regular, normal}, w-2*pad, h-19)
+	lines := t.orderLines(3)
+	lineH := (h - 19) / float64(max(len(lines), 1))
+	var orders []text
+	for _, l := range lines {
+		orders = append(orders, s.fit(l, style{regular, normal}, w-2*pad, lineH))
+	}
 	return block{h: h, draw: func(y float64) {
 		x := frameX + qrRest + 2
 		s.box(rect{frameX, y, frameW, h})
@@ -120,8 +121,23 @@ func (s *sheet) headAgain(t Traveller, m Matrix) block {
 		s.hline(x, y+12, w)
 		s.middle(rect{x + pad, y + 12, w - 2*pad, 6.5}, load, left)
 		s.hline(x, y+18.5, w)
-		s.middle(rect{x + pad, y + 18.8, w - 2*pad, h - 19}, orders, left)
+		for i, o := range orders {
+			s.middle(rect{x + pad, y + 18.8 + float64(i)*lineH, w - 2*pad, lineH}, o, left)
+		}
 	}}
+}
+
+// orderLines names the orders in at most most lines.
+func (t Traveller) orderLines(most int) []string {
+	var out []string
+	orders := t.Orders()
+	for i, o := range orders {
+		if i == most-1 && len(orders) > most {
+			return append(out, fmt.Sprintf("and %d more orders", len(orders)-i))
+		}
+		out = append(out, joinFilled(", ", o.Order+" "+o.Customer, PromisedText(o.Promised)))
+	}
+	return out
 }
 
 func lotsText(letters []string) string {

@@ -12,9 +12,9 @@ const (
 	countW   = 28.0
 
 	stageW = 38.0
-	goodW  = 12.0
-	signW  = 32.0
-	timeW  = 27.0
+	goodW  = 11.5
+	signW  = 31.0
+	timeW  = 30.0
 	lookW  = frameW - letterW - stageW - 2*goodW - signW - timeW
 )
 
@@ -141,19 +141,8 @@ func (s *sheet) columns() block {
 // step is one row of a route: its symbol on the line that joins the steps, what
 // to look at, and what was signed or boxes for a pen.
 func (s *sheet) step(p Step, before, after bool) block {
-	name := p.Stage
-	if p.Next {
-		name += " (next)"
-	}
-	stage := s.flow(name, style{bold, normal + 0.5}, stageW-2, 3)
-	under := ""
-	switch {
-	case p.HoldPoint && !p.Done:
-		under = "HOLD: nobody passes until released"
-	case p.HoldPoint:
-		under = "hold point, released"
-	}
-	rule := s.flow(under, style{regular, small}, stageW-2, 2)
+	stage := s.flow(p.Stage, style{bold, normal + 0.5}, stageW-2, 3)
+	rule := s.flow(p.Remark(), style{regular, small}, stageW-2, 2)
 	look := s.flow(p.LookAt, style{regular, normal}, lookW-2, 4)
 	const penH = 6.0
 	h := max(stage.height()+rule.height(), look.height()) + 1.6
@@ -178,12 +167,13 @@ func (s *sheet) step(p Step, before, after bool) block {
 		cx, cy := frameX+letterW/2, y+h/2
 		if p.Done {
 			s.tint(rect{frameX + letterW, y, frameW - letterW, h}, 240)
+			s.hline(frameX+letterW, y, frameW-letterW)
 		}
 		if before {
-			s.vline(cx, y, h/2-r)
+			s.vline(cx, y, h/2)
 		}
 		if after {
-			s.vline(cx, cy+r, h/2-r)
+			s.vline(cx, cy, h/2)
 		}
 		s.symbol(cx, cy, r, p.Kind, p.HoldPoint, p.Done)
 		if p.Next {

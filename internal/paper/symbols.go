@@ -5,14 +5,19 @@ import "math"
 // symbol draws a step's sign of the flow process chart at a centre, about
 // 2 × r wide. Filled means done. A hold point is a square within a square: ours.
 func (s *sheet) symbol(cx, cy, r float64, k StepKind, holdPoint, done bool) {
-	how := "D"
-	if done {
-		how = "DF"
+	const how = "DF"
+	if !done { // white, so that the line of the route ends at the symbol
+		s.pdf.SetFillColor(255, 255, 255)
+		defer s.pdf.SetFillColor(0, 0, 0)
 	}
 	q := r * 0.9
 	switch {
 	case holdPoint:
-		s.box(rect{cx - r, cy - r, 2 * r, 2 * r})
+		s.pdf.SetFillColor(255, 255, 255)
+		s.pdf.Rect(cx-r, cy-r, 2*r, 2*r, how)
+		if done {
+			s.pdf.SetFillColor(0, 0, 0)
+		}
 		s.pdf.Rect(cx-r*0.6, cy-r*0.6, 1.2*r, 1.2*r, how)
 	case k == Inspection:
 		s.pdf.Rect(cx-q, cy-q, 2*q, 2*q, how)

@@ -166,7 +166,7 @@ func (l Lot) SheetText() string {
 func (l Lot) FinishText() string {
 	var out []string
 	for _, f := range l.Finish {
-		out = append(out, joinFilled(" ", f.Finish, f.Face))
+		out = append(out, joinFilled(": ", f.Face, f.Finish))
 	}
 	if len(out) == 0 {
 		return "no finish asked"
@@ -207,6 +207,22 @@ func (s Step) JudgedText() (good, notGood string) {
 	return strconv.Itoa(s.Good), strconv.Itoa(s.NotGood)
 }
 
+// Remark is what else a step says of itself: that it is next, or a hold point.
+func (s Step) Remark() string {
+	hold := ""
+	switch {
+	case s.HoldPoint && s.Done:
+		hold = "hold point, released"
+	case s.HoldPoint:
+		hold = "HOLD: nobody passes until released"
+	}
+	next := ""
+	if s.Next {
+		next = "next"
+	}
+	return joinFilled(". ", next, hold)
+}
+
 // Name is the word for a symbol.
 func (k StepKind) Name() string {
 	switch k {
@@ -238,20 +254,21 @@ func DateTime(t time.Time) string {
 	return t.Format("Mon 2 Jan 2006 15:04")
 }
 
-// signedAt is short: the year stands at the head of the sheet.
-func signedAt(t time.Time) string {
+// SignedAt prints "Wed 25 Nov 13:58", and nothing for the zero time. The year
+// stands at the head of the sheet.
+func SignedAt(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
 	return t.Format("Mon 2 Jan 15:04")
 }
 
-// SignedAt prints "Wed 25 Nov 13:58", and nothing for the zero time.
-func SignedAt(t time.Time) string { return signedAt(t) }
-
-// Kg prints a mass in kilograms: two decimals below 10 kg, one below 100 kg.
+// Kg prints a mass in kilograms: three decimals below 1 kg, two below 10 kg,
+// one below 100 kg.
 func Kg(kg float64) string {
 	switch {
+	case kg < 1:
+		return strconv.FormatFloat(kg, 'f', 3, 64) + " kg"
 	case kg < 10:
 		return strconv.FormatFloat(kg, 'f', 2, 64) + " kg"
 	case kg < 100:

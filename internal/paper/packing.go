@@ -1,0 +1,249 @@
+package paper
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"time"
+)
+
+// A PackingList goes with one consignment.
+type PackingList struct {
+	Code      string // consignment code as read aloud
+	Address   string // what the QR says
+	Number    int    // of this print, from 1
+	PrintedAt time.Time
+	PrintedBy string
+	Shop      string
+	Notice    string
+	Customer  string
+	ShipTo    string
+	Leaves    time.Time // date of loading
+	Promised  time.Time
+	Packaging string // what the distance asks for
+	Lines     []PackedLine
+	Packages  []Package
+	Missing   []MissingLine
+	Remarks   []string
+}
+
+// A PackedLine is one order line of the consignment.
+type PackedLine struct {
+	Order, Line, Item, Name, Revision string
+	Asked, Packed                     int
+	In                                string // pallet or package codes
+}
+
+// A Package is one pallet, crate or box of the consignment.
+type Package struct {
+	Code   string
+	Kind   string // "pallet", "box"
+	SizeMM string // "1200 × 800 × 900 mm"
+	MassKg float64
+	Note   string
+}
+
+// A MissingLine is what doesn't go along, and where it is.
+type MissingLine struct {
+	Order, Line, Item string
+	Count             int
+	Where             string
+	Due               string
+}
+
+// MassKg is the mass of all packages; false when one isn't known.
+func (p PackingList) MassKg() (float64, bool) {
+	sum := 0.0
+	for _, k := range p.Packages {
+		if k.MassKg <= 0 {
+			return 0, false
+		}
+		sum += k.MassKg
+	}
+	return sum, len(p.Packages) > 0
+}
+
+// WritePackingList draws the list on A4, on as many pages as it needs. It fails
+// on an address no QR code holds and when w does.
+func WritePackingList(w io.Writer, p PackingList) error { return writePackingList(w, p, nil) }
+
+func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
+	m, err := QR(p.Address)
+	if err != nil {
+		return fmt.Errorf("packing list %s: %w", p.Code, err)
+	}
+	s := newSheet("Packing list "+p.Code+", print "+strconv.Itoa(p.Number), p.Shop, p.PrintedAt)
+	if prepare != nil {
+		prepare(s)
+	}
+	head := s.packingHead(p, m)
+	var blocks []block
+	blocks = append(blocks, s.packedTable(p)...)
+	blocks = append(blocks, s.packagesTable(p)...)
+	blocks = append(blocks, s.missingTable(p)...)
+	for _, r := range p.Remarks {
+		t := s.flow(r, style{regular, normal}, frameW-2*pad, 4)
+		blocks = append(blocks, block{h: t.height() + 2, draw: func(y float64) {
+			s.text(rect{frameX + pad, y + 1, frameW - 2*pad, t.height()}, t, left)
+		}})
+	}
+	const handH = 34.0
+	blocks = append(blocks, s.handOver(handH))
+	end := frameY + frameH - 10
+	pages := paginate(blocks, end-frameY-head.h, end-frameY-head.h)
+	for i, page := range pages {
+		s.addPage()
+		s.box(rect{frameX, frameY, frameW, frameH})
+		head.draw(frameY)
+		y := frameY + head.h
+		for _, b := range page {
+			b.draw(y)
+			y += b.h
+		}
+		s.hline(frameX, y, frameW)
+		s.hline(frameX, end, frameW)
+		foot := fmt.Sprintf("page %d of %d", i+1, len(pages))
+		s.middle(rect{frameX + pad, end, 30, 10}, s.fit(foot, style{bold, strong - 2}, 30, 6), left)
+		s.middle(rect{frameX + 34, end, frameW - 34 - pad, 10}, s.fit(joinFilled(". ", p.Shop, p.Notice), style{regular, small + 1}, frameW-34-pad, 8), right)
+		s.text(rect{frameX, frameY + frameH + 0.8, frameW, 5.2}, fit(s.notes(), style{regular, least}, frameW, 5.2), left)
+	}
+	return s.write(w)
+}
+
+// packingHead is the same on every page.
+func (s *sheet) packingHead(p PackingList, m Matrix) block {
+	const side = 36.0
+	const left0 = side + 4
+	w := frameW - left0
+	to := s.flowCell("Packing list for", joinFilled(", ", p.Customer, p.ShipTo), style{bold, large - 2}, w-44, 3)
+	promised := s.flowCell("Promised", PromisedText(p.Promised), style{bold, strong}, 44, 2)
+	leaves := "not set"
+	if !p.Leaves.IsZero() {
+		leaves = Date(p.Leaves)
+	}
+	away := s.flowCell("Leaves", leaves, style{bold, strong}, 44, 2)
+	mass := "not known"
+	if kg, ok := p.MassKg(); ok {
+		mass = Kg(kg)
+	}
+	total := s.flowCell("Load", plural(len(p.Packages), "package")+", "+mass, style{bold, strong}, w-44, 2)
+	packaging := s.flowCell("Packaging", p.Packaging, style{regular, normal}, w-44, 3)
+	print := s.flowCell("Print", joinFilled(", ", strconv.Itoa(p.Number), DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
+	h1 := max(to.height(), promised.height())
+	h2 := max(total.height(), away.height())
+	h3 := max(packaging.height(), print.height(), side+12-h1-h2)
+	h := h1 + h2 + h3
+	code := s.fit(p.Code, style{mono, 16}, left0-2*pad, 7)
+	return block{h: h, draw: func(y float64) {
+		s.box(rect{frameX, y, left0, h})
+		s.qr(m, frameX+2, y+(h-side-9)/2, side)
+		s.text(rect{frameX + pad, y + (h-side-9)/2 + side, left0 - 2*pad, 7}, code, centre)
+		x := frameX + left0
+		s.draw(to, rect{x, y, w - 44, h1})
+		s.draw(promised, rect{x + w - 44, y, 44, h1})
+		s.draw(total, rect{x, y + h1, w - 44, h2})
+		s.draw(away, rect{x + w - 44, y + h1, 44, h2})
+		s.draw(packaging, rect{x, y + h1 + h2, w - 44, h3})
+		s.draw(print, rect{x + w - 44, y + h1 + h2, 44, h3})
+	}}
+}
+
+// A column of a table: its word, its width, and how its text stands.
+type column struct {
+	word  string
+	w     float64
+	place align
+	face  int
+}
+
+// table is a titled table; a row with a pen box has it in a last column of the
+// rest of the width.
+func (s *sheet) table(title string, cols []column, rows [][]string, penBox bool) []block {
+	heading := s.fit(title, style{bold, strong - 2}, frameW-2*pad, 6)
+	titleBlock := block{h: 7.5, lead: true, draw: func(y float64) {
+		s.hline(frameX, y, frameW)
+		s.middle(rect{frameX + pad, y + 0.5, frameW - 2*pad, 7}, heading, left)
+	}}
+	header := block{h: 4.6, lead: true, draw: func(y float64) {
+		x := frameX
+		for _, c := range cols {
+			s.middle(rect{x + pad, y, c.w - 2*pad, 4.6}, s.fit(c.word, style{regular, small}, c.w-2*pad, 4.6), c.place)
+			x += c.w
+		}
+		s.hline(frameX, y+4.6, frameW)
+	}}
+	out := []block{titleBlock, header}
+	for _, row := range rows {
+		cells := make([]text, len(cols))
+		h := 0.0
+		for i, c := range cols {
+			cells[i] = s.flow(row[i], style{c.face, normal}, c.w-2*pad, 4)
+			h = max(h, cells[i].height()+2)
+		}
+		if penBox {
+			h = max(h, 8)
+		}
+		out = append(out, block{h: h, again: []block{titleBlock, header}, draw: func(y float64) {
+			x := frameX
+			for i, c := range cols {
+				s.middle(rect{x + pad, y, c.w - 2*pad, h}, cells[i], c.place)
+				x += c.w
+			}
+			if penBox {
+				s.box(rect{x + pad, y + (h-6)/2, frameX + frameW - x - 2*pad, 6})
+			}
+			s.hline(frameX, y+h, frameW)
+		}})
+	}
+	return out
+}
+
+func (s *sheet) packedTable(p PackingList) []block {
+	cols := []column{{"order, line", 24, left, regular}, {"item", 72, left, bold}, {"in package", 40, left, regular}, {"asked", 16, right, regular}, {"packed", 16, right, bold}}
+	var rows [][]string
+	for _, l := range p.Lines {
+		rows = append(rows, []string{joinFilled(", ", l.Order, l.Line),
+			joinFilled(", ", joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), l.Name), l.In,
+			strconv.Itoa(l.Asked), strconv.Itoa(l.Packed)})
+	}
+	return s.table("What goes along (count it again into the box on the right)", cols, rows, true)
+}
+
+func (s *sheet) packagesTable(p PackingList) []block {
+	cols := []column{{"package", 34, left, mono}, {"kind", 26, left, regular}, {"size", 44, left, regular}, {"mass", 24, right, bold}, {"note", 62, left, regular}}
+	var rows [][]string
+	for _, k := range p.Packages {
+		mass := "not known"
+		if k.MassKg > 0 {
+			mass = Kg(k.MassKg)
+		}
+		rows = append(rows, []string{k.Code, k.Kind, k.SizeMM, mass, k.Note})
+	}
+	return s.table("Packages. Lift by truck or gear; site rules come first", cols, rows, false)
+}
+
+func (s *sheet) missingTable(p PackingList) []block {
+	if len(p.Missing) == 0 {
+		t := s.fit("Nothing is missing.", style{bold, strong - 2}, frameW-2*pad, 6)
+		return []block{{h: 8, draw: func(y float64) { s.middle(rect{frameX + pad, y, frameW - 2*pad, 8}, t, left) }}}
+	}
+	cols := []column{{"order, line", 24, left, regular}, {"item", 54, left, bold}, {"short", 16, right, bold}, {"where it is", 56, left, regular}, {"when", 40, left, regular}}
+	var rows [][]string
+	for _, l := range p.Missing {
+		rows = append(rows, []string{joinFilled(", ", l.Order, l.Line), l.Item, strconv.Itoa(l.Count), l.Where, l.Due})
+	}
+	return s.table("NOT ON THIS LOAD", cols, rows, false)
+}
+
+// handOver is where driver and fitter sign.
+func (s *sheet) handOver(h float64) block {
+	return block{h: h, draw: func(y float64) {
+		s.hline(frameX, y, frameW)
+		for i, word := range []string{"Loaded by: name, time, signature", "Taken by the driver: name, time, signature", "Received at site: name, time, signature, damage seen"} {
+			w := frameW / 3
+			r := rect{frameX + float64(i)*w, y, w, h}
+			s.box(r)
+			s.label(word, rect{r.x + pad, r.y + pad*0.7, w - 2*pad, labelH})
+		}
+	}}
+}
