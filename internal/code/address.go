@@ -15,8 +15,8 @@ const Alphanumeric = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 const MaxPrint = 999999
 
 // maxBase keeps a symbol small enough for a label: with it the longest
-// address is 85 characters, which fits version 5 (37 modules) at level Q.
-const maxBase = 67
+// address is 84 characters, which fits version 6 (41 modules) at level H.
+const maxBase = 66
 
 // Address is the text of a QR symbol for print number print of a code:
 //

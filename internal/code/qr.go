@@ -35,10 +35,16 @@ type Symbol struct {
 	modules [][]bool
 }
 
+// maxVersionH is the largest version, 41 modules a side, that is still taken
+// at level H; a longer text gets level Q, so that modules don't become finer
+// than a label printer draws well.
+const maxVersionH = 6
+
 // QR makes the symbol for content, which must be in the alphanumeric set (an
-// Address or a badge is). It takes the smallest version that holds the content
-// at level Q, and level H where that costs no larger version. It fails if the
-// content is empty, holds another character or is too long for version 40.
+// Address or a badge is). A ticket gets scratched and oily, so it takes level H
+// up to version 6 and level Q beyond, in the smallest version that fits. It
+// fails if the content is empty, holds another character or is too long for
+// version 40.
 func QR(content string) (*Symbol, error) {
 	if content == "" {
 		return nil, fmt.Errorf("make a QR symbol: the content is empty")
@@ -46,14 +52,10 @@ func QR(content string) (*Symbol, error) {
 	if i := strings.IndexFunc(content, outsideAlphanumeric); i >= 0 {
 		return nil, fmt.Errorf("make a QR symbol: %q at place %d is outside the alphanumeric set", content[i], i)
 	}
-	least, err := qrAt(content, LevelQ)
-	if err != nil {
-		return nil, err
+	if symbol, err := qrAt(content, LevelH); err == nil && symbol.Version <= maxVersionH {
+		return symbol, nil
 	}
-	if more, err := qrAt(content, LevelH); err == nil && more.Version == least.Version {
-		return more, nil
-	}
-	return least, nil
+	return qrAt(content, LevelQ)
 }
 
 func qrAt(content string, level Level) (*Symbol, error) {
