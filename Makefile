@@ -1,0 +1,66 @@
+# Tagalong. `make run` opens the demo shop, `make test` tests everything; both bring what they need.
+
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+
+BUILD := $(CURDIR)/.build
+SOURCES := $(wildcard cmd internal migrations web deploy)
+# One PostgreSQL for all packages that are tested; it keeps nothing and doesn't wait for the disk.
+WITH_SERVER := go run ./internal/postgres/pgtest/withserver
+TEST_FLAGS ?= -timeout 20m
+# How often `make soak` kills the server and the database.
+SOAK_KILLS ?= 200
+
+.PHONY: help
+help: ## list these targets
+	@sed -n 's/^\([a-z]*\):.*## \(.*\)/make \1\t\2/p' Makefile | expand -t 20
+
+.PHONY: run
+run: build ## open the demo shop and say where to look (TAGALONG_LISTEN, TAGALONG_DATA)
+	@exec "$(BUILD)/tagalong" demo
+
+.PHONY: build
+build: ## build .build/tagalong
+	@mkdir -p "$(BUILD)"
+	go build -o "$(BUILD)/tagalong" ./cmd/tagalong
+
+.PHONY: test
+test: ## test everything, with a real database, a real browser and real decoders
+	deploy/tools/ensure.sh
+	$(WITH_SERVER) go test $(TEST_FLAGS) ./...
+
+.PHONY: generate
+generate: ## make the Go code of the pages from their templates
+	go tool templ generate
+
+.PHONY: lint
+lint: ## gofmt, go vet, staticcheck
+	@unformatted=$$(gofmt -l $(SOURCES)); \
+	if [ -n "$$unformatted" ]; then echo "not formatted (run gofmt -w):"; echo "$$unformatted"; exit 1; fi
+	go vet ./...
+	go tool staticcheck ./...
+
+.PHONY: bench
+bench: ## measure, with the machine's cores and the date
+	deploy/tools/ensure.sh postgresql
+	@echo "$$(date -u +%Y-%m-%dT%H:%MZ), $$(getconf _NPROCESSORS_ONLN) cores, $$(uname -sm), $$(go version)"
+	go test -run '^$$' -bench . -benchmem -timeout 0 ./...
+
+.PHONY: soak
+soak: ## kill the server and the database over and over, under load (SOAK_KILLS)
+	deploy/tools/ensure.sh postgresql
+	TAGALONG_SOAK_KILLS=$(SOAK_KILLS) go test -count=1 -v -timeout 0 -run '^TestSoak' ./...
+
+.PHONY: screenshots
+screenshots: ## take pictures of every screen into .build/screenshots
+	deploy/tools/ensure.sh
+	@mkdir -p "$(BUILD)/screenshots"
+	TAGALONG_SCREENSHOTS="$(BUILD)/screenshots" $(WITH_SERVER) go test -count=1 $(TEST_FLAGS) \
+		$$(go list -f '{{.ImportPath}} {{.TestImports}} {{.XTestImports}}' ./... | awk '/tagalong\/internal\/browsertest/ {print $$1}')
+	@echo "See $(BUILD)/screenshots"
+
+.PHONY: clean
+clean: ## remove what was built; the data of the shop stays
+	rm -rf "$(BUILD)"
