@@ -97,6 +97,7 @@ type Stage struct {
 	Clears     []Clearing  `json:"clears,omitempty"`
 	Predicates []Predicate `json:"predicates,omitempty"`
 
+	Roles         []Role   `json:"roles,omitempty"`         // who may sign it
 	Hold          bool     `json:"hold,omitempty"`          // a hold point: nobody passes until released
 	Work          string   `json:"work,omitempty"`          // signing makes one a maker of this work ("weld")
 	NotMakerOf    string   `json:"notMakerOf,omitempty"`    // the signer must have made none of this work
