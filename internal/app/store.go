@@ -24,6 +24,9 @@ type Ledger interface {
 	// first answer with Again set, without calling decide, when sha agrees, and
 	// ErrOtherBody when it does not. Refusals are recorded too.
 	Execute(ctx context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (Answer, error)
+	// NoteRefusal records a refusal made before a command reached the core (a
+	// wrong PIN, a tablet no longer enrolled). It does not use the command's id up.
+	NoteRefusal(ctx context.Context, r RefusalRow) error
 	// Load reads the rows named, unlocked, as Execute would.
 	Load(ctx context.Context, n core.Names, station core.StationID) (core.World, error)
 	// LoadOrder reads an order with every lot that is or was its own, wherever
@@ -147,18 +150,28 @@ type RefusalRow struct {
 // Vault keeps what proves who somebody is. Secrets are stored hashed.
 type Vault interface {
 	// IssueBadge replaces a person's badge by one with this token hash and ends
-	// the one before.
+	// the one before, with the office sessions of that person.
 	IssueBadge(ctx context.Context, p core.PersonID, tokenSHA [32]byte, by core.PersonID) error
-	// RevokeBadge ends a person's badge.
+	// RevokeBadge ends a person's badge and their office sessions.
 	RevokeBadge(ctx context.Context, p core.PersonID, by core.PersonID) error
 	// BadgeHolder finds the person of a badge; Revoked says it is no longer good.
 	BadgeHolder(ctx context.Context, tokenSHA [32]byte) (Holder, error)
-	// HolderOf finds by person.
+	// HolderOf finds by person; ErrNotFound when neither badge nor PIN was ever given.
 	HolderOf(ctx context.Context, p core.PersonID) (Holder, error)
+	// Holders lists everybody the vault knows, by person.
+	Holders(ctx context.Context) ([]Holder, error)
 	// SetPIN stores a PIN's hash and starts its tries afresh.
 	SetPIN(ctx context.Context, p core.PersonID, hash string, by core.PersonID) error
-	// Tries reads and Try records the wrong-PIN counters of a person and a
-	// tablet; f is called with both, under lock, and its result is stored.
+	// NewPINCode stores the hash of a one-time code with which a person sets
+	// their own PIN; an earlier unused code of theirs ends.
+	NewPINCode(ctx context.Context, codeSHA [32]byte, p core.PersonID, until time.Time, by core.PersonID) error
+	// UsePINCode uses such a code up and, as SetPIN does, stores the hash of the
+	// PIN its owner chose. Who issued the code and who used it both stay on
+	// record. ErrNotFound when the code is unknown, another's, used or too old.
+	UsePINCode(ctx context.Context, codeSHA [32]byte, p core.PersonID, hash string, now time.Time) error
+	// Try reads and records the wrong-PIN counters of a person and a tablet; f
+	// is called with both, under lock, and its result is stored. An empty
+	// tablet is the office.
 	Try(ctx context.Context, p core.PersonID, t core.TabletID, f func(person, tablet Tries) (Tries, Tries)) error
 
 	// NewEnrolment stores a one-time code's hash for a station.
@@ -182,8 +195,9 @@ type Vault interface {
 // Holder is a person as the vault knows them.
 type Holder struct {
 	Person  core.PersonID
-	PINHash string // empty: none set yet
-	Revoked bool   // the badge asked for has been replaced or ended
+	PINHash string    // empty: none set yet
+	Revoked bool      // the badge asked for has been replaced or ended
+	Badge   time.Time // when the badge now in force was issued; zero: none
 }
 
 // Tries counts wrong PINs in a row and says until when the next must wait.
