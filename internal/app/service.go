@@ -1,0 +1,37 @@
+package app
+
+import (
+	"context"
+	"crypto/rand"
+	"io"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// Service is the use cases of one shop over its store.
+type Service struct {
+	Store  Store
+	Clock  func() time.Time // the one application clock
+	Random io.Reader        // of badge tokens, one-time codes and sessions
+	Decide func(core.World, core.Command) core.Outcome
+}
+
+// New makes a service that tells the time by the machine's clock.
+func New(store Store) *Service {
+	return &Service{Store: store, Clock: time.Now, Random: rand.Reader, Decide: core.Decide}
+}
+
+// Book is the current catalogue.
+func (s *Service) Book(ctx context.Context) (*core.Book, error) { return s.Store.Book(ctx) }
+
+// Shop is the shop's own row.
+func (s *Service) Shop(ctx context.Context) (Shop, error) { return s.Store.Shop(ctx) }
+
+// World reads the rows named, to show them or to ask what would come of a step.
+// Its time is the service's.
+func (s *Service) World(ctx context.Context, n core.Names, at core.StationID) (core.World, error) {
+	w, err := s.Store.Load(ctx, n, at)
+	w.Now = s.Clock()
+	return w, err
+}

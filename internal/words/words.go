@@ -1,0 +1,138 @@
+// Package words holds what the shop's people read when something is refused:
+// one plain sentence, why the rule is there, what to do next, and who can do it.
+// The texts stand in the message files under en/, by refusal code.
+//
+// The package imports the standard library only.
+package words
+
+import (
+	"embed"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+//go:embed en/*.json
+var files embed.FS
+
+// Message is one entry of a message file. Texts may hold {parameters}.
+type Message struct {
+	Sentence string `json:"sentence"` // what happened, in one sentence
+	Why      string `json:"why,omitempty"`
+	Remedy   string `json:"remedy"`        // what would make it acceptable
+	Who      string `json:"who,omitempty"` // who can do that
+}
+
+// Text is a message with its parameters put in.
+type Text struct {
+	Title  string
+	Why    string
+	Remedy string
+	Who    string
+}
+
+// english is every message by code, and cautions every caution by key.
+var (
+	english  = mustLoad()
+	cautions = mustLoadCautions()
+)
+
+// Refusal is the text of a refusal code with the parameters put in. A code
+// without an entry still gets a true text, naming the code; the tests of every
+// package that makes codes see to it that none lacks one.
+func Refusal(code string, params map[string]string) Text {
+	m, ok := english[code]
+	if !ok {
+		return Text{
+			Title:  fmt.Sprintf("Refused by the rule “%s”.", code),
+			Remedy: "Nothing was recorded. Tell the office the rule's name.",
+		}
+	}
+	return Text{
+		Title:  fill(m.Sentence, params),
+		Why:    fill(m.Why, params),
+		Remedy: fill(m.Remedy, params),
+		Who:    fill(m.Who, params),
+	}
+}
+
+// Caution is the caution of a key, such as "edges"; "" for a key without one.
+func Caution(key string) string { return cautions[key] }
+
+// Has reports whether a code has an entry.
+func Has(code string) bool { _, ok := english[code]; return ok }
+
+// Codes lists every code with an entry, in order.
+func Codes() []string { return slices.Sorted(maps.Keys(english)) }
+
+// Entry is the entry of a code, parameters still in braces.
+func Entry(code string) (Message, bool) { m, ok := english[code]; return m, ok }
+
+// Params lists the parameters a code's texts name, in order.
+func Params(code string) []string {
+	m := english[code]
+	var out []string
+	for _, hit := range parameter.FindAllStringSubmatch(m.Sentence+m.Why+m.Remedy+m.Who, -1) {
+		out = append(out, hit[1])
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+var parameter = regexp.MustCompile(`\{([a-zA-Z]+)\}`)
+
+// fill puts parameters in. One that is missing shows as "(not known)".
+func fill(text string, params map[string]string) string {
+	return parameter.ReplaceAllStringFunc(text, func(hit string) string {
+		if v, ok := params[strings.Trim(hit, "{}")]; ok && v != "" {
+			return v
+		}
+		return "(not known)"
+	})
+}
+
+// mustLoad reads every message file. A code in two files is a fault of ours,
+// found at start and by the tests, never by a person in the shop.
+func mustLoad() map[string]Message {
+	out := map[string]Message{}
+	names, err := fs.Glob(files, "en/*.json")
+	if err != nil {
+		panic(err)
+	}
+	for _, name := range names {
+		if name == "en/cautions.json" {
+			continue
+		}
+		var one map[string]Message
+		mustRead(name, &one)
+		for code, m := range one {
+			if _, twice := out[code]; twice {
+				panic(fmt.Sprintf("words: %s has a second entry for %q", name, code))
+			}
+			out[code] = m
+		}
+	}
+	return out
+}
+
+func mustLoadCautions() map[string]string {
+	var out map[string]string
+	mustRead("en/cautions.json", &out)
+	return out
+}
+
+func mustRead[T any](name string, into *T) {
+	text, err := files.ReadFile(name)
+	if err != nil {
+		panic(err)
+	}
+	dec := json.NewDecoder(strings.NewReader(string(text)))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(into); err != nil {
+		panic(fmt.Sprintf("words: %s: %v", name, err))
+	}
+}
