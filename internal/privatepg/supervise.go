@@ -25,7 +25,7 @@ func (s *Server) supervise(started chan<- error) {
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
 	defer close(s.done)
-	defer s.lock.Close()
+	defer s.release()
 
 	everReady := false
 	for failures := 0; ; {
@@ -207,6 +207,14 @@ func (s *Server) pause(d time.Duration) {
 	for end := time.Now().Add(d); time.Now().Before(end) && !s.isStopping(); {
 		time.Sleep(10 * time.Millisecond)
 	}
+}
+
+// release lets go of the folder. A socket folder outside of it goes too; it stays if anything is left in it.
+func (s *Server) release() {
+	if filepath.Dir(s.folder.socket) != s.folder.root {
+		_ = os.Remove(s.folder.socket)
+	}
+	s.lock.Close()
 }
 
 func firstLine(err error) string {
