@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"time"
+
+	"tagalong/internal/code"
 )
 
 // A card of format ID-1 (ISO/IEC 7810), in millimetres.
@@ -48,8 +50,9 @@ func writeBadges(w io.Writer, badges []Badge, made time.Time, prepare func(*shee
 		if err := s.badge(b, x0+float64(k%across)*CardW, y0+float64(k/across)*CardH); err != nil {
 			return fmt.Errorf("badge of %s: %w", b.Name, err)
 		}
-		if notes := s.notes(); notes != "" {
-			s.text(rect{x0, pageH - 8, across * CardW, 3}, fit(notes, style{regular, least}, across*CardW, 3), left)
+		if k == across*down-1 || i == len(badges)-1 {
+			s.text(rect{x0, pageH - 8, across * CardW, 2.6}, fit(s.notes(), style{regular, least}, across*CardW, 2.6), left)
+			s.forget()
 		}
 	}
 	return s.write(w)
@@ -72,7 +75,7 @@ func (s *sheet) cutMarks(x0, y0 float64, across, down int) {
 }
 
 func (s *sheet) badge(b Badge, x, y float64) error {
-	m, err := QR(b.Token)
+	m, err := code.QR(b.Token)
 	if err != nil {
 		return err
 	}

@@ -84,8 +84,9 @@ func cutOff(lines []string, st style, w float64, n int) text {
 	return text{lines: lines, style: st, short: true}
 }
 
-// wrap breaks s at spaces; a word longer than a line is broken where it must
-// be, and broke says so. No line is wider than w.
+// wrap breaks s at spaces; a word longer than a line is broken after a hyphen,
+// slash, dot or at sign, or where it must be, and then broke says so. No line
+// is wider than w.
 func wrap(s string, st style, w float64) (lines []string, broke bool) {
 	line := ""
 	for word := range strings.FieldsSeq(s) {
@@ -103,12 +104,18 @@ func wrap(s string, st style, w float64) (lines []string, broke bool) {
 		}
 		for width(word, st.face, st.size) > w {
 			k := prefix(word, st, w)
-			broke = true
-			if k == 0 { // not even one letter fits: leave it out
-				_, k = utf8.DecodeRuneInString(word)
-			} else {
-				lines = append(lines, word[:k])
+			switch seam := strings.LastIndexAny(word[:k], "-/.@") + 1; {
+			case k == 0: // not even one letter fits: leave it out
+				broke = true
+				_, n := utf8.DecodeRuneInString(word)
+				word = word[n:]
+				continue
+			case seam > 0:
+				k = seam
+			default:
+				broke = true
 			}
+			lines = append(lines, word[:k])
 			word = word[k:]
 		}
 		line = word
@@ -121,10 +128,8 @@ func wrap(s string, st style, w float64) (lines []string, broke bool) {
 
 // prefix is the number of bytes of word that fit into w.
 func prefix(word string, st style, w float64) int {
-	used := 0.0
 	for i, r := range word {
-		used += width(string(r), st.face, st.size)
-		if used > w {
+		if width(word[:i+utf8.RuneLen(r)], st.face, st.size) > w {
 			return i
 		}
 	}

@@ -3,6 +3,8 @@ package paper
 import (
 	"fmt"
 	"strings"
+
+	"tagalong/internal/code"
 )
 
 const (
@@ -14,7 +16,7 @@ const (
 )
 
 // head is the title block of a traveller's first page.
-func (s *sheet) head(t Traveller, m Matrix) block {
+func (s *sheet) head(t Traveller, m *code.Symbol) block {
 	x, w := frameX+codeW, frameW-codeW
 	const promiseW = 42.0
 
@@ -63,13 +65,13 @@ func (s *sheet) head(t Traveller, m Matrix) block {
 	const codeH = qrFirst + 12
 	h := max(ordersH+loadH+abrasive.height()+printH, codeH)
 	ordersH = h - loadH - abrasive.height() - printH
-	code := s.fit(t.Code, style{mono, 18}, codeW-2*pad, 8)
+	codeText := s.fit(t.Code, style{mono, 18}, codeW-2*pad, 8)
 
 	return block{h: h, draw: func(y float64) {
 		s.box(rect{frameX, y, codeW, h})
 		top := y + (h-codeH)/2
 		s.qr(m, frameX+(codeW-qrFirst)/2, top+1, qrFirst)
-		s.text(rect{frameX + pad, top + qrFirst + 1, codeW - 2*pad, 8}, code, centre)
+		s.text(rect{frameX + pad, top + qrFirst + 1, codeW - 2*pad, 8}, codeText, centre)
 
 		s.box(rect{x, y, w, ordersH})
 		label := y + pad*0.7
@@ -99,10 +101,10 @@ func (s *sheet) head(t Traveller, m Matrix) block {
 }
 
 // headAgain is the head of the pages after the first.
-func (s *sheet) headAgain(t Traveller, m Matrix) block {
+func (s *sheet) headAgain(t Traveller, m *code.Symbol) block {
 	const h = qrRest + 2
 	w := frameW - qrRest - 2
-	code := s.fit(t.Code, style{mono, 22}, 70, 11)
+	codeText := s.fit(t.Code, style{mono, 22}, 70, 11)
 	print := s.fit("print "+t.PrintText(), style{bold, strong}, w-70-3*pad, 6)
 	load := s.fit(t.LoadText()+", "+t.PrintedText(), style{regular, normal}, w-2*pad, 5)
 	lines := t.orderLines(3)
@@ -116,7 +118,7 @@ func (s *sheet) headAgain(t Traveller, m Matrix) block {
 		s.box(rect{frameX, y, frameW, h})
 		s.vline(x, y, h)
 		s.qr(m, frameX+1, y+1, qrRest)
-		s.middle(rect{x + pad, y, 70, 12}, code, left)
+		s.middle(rect{x + pad, y, 70, 12}, codeText, left)
 		s.middle(rect{x + 70 + pad, y, w - 70 - 3*pad, 12}, print, right)
 		s.hline(x, y+12, w)
 		s.middle(rect{x + pad, y + 12, w - 2*pad, 6.5}, load, left)

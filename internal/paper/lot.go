@@ -51,9 +51,9 @@ func (s *sheet) lot(l Lot) []block {
 func (s *sheet) lotHead(l Lot) block {
 	itemIn, metalIn := itemW-2*pad, metalW-2*pad
 	letter := s.fit(l.Letter, style{mono, huge}, letterW-2, 10)
-	item := s.flow(joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), style{bold, strong + 1}, itemIn, 2)
-	name := s.flow(joinFilled(", ", l.Name, l.HandMarking), style{regular, normal + 1}, itemIn, 2)
-	order := s.flow(l.OrderText(), style{regular, normal}, itemIn, 2)
+	item := s.flow(joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), style{bold, strong + 1}, itemIn, 3)
+	name := s.flow(joinFilled(", ", l.Name, l.HandMarking), style{regular, normal + 1}, itemIn, 3)
+	order := s.flow(l.OrderText(), style{regular, normal}, itemIn, 3)
 	promised := s.flow("promised "+PromisedText(l.Promised), style{regular, normal}, itemIn, 1)
 	if l.Promised.IsZero() {
 		promised = s.flow(PromisedText(l.Promised), style{regular, normal}, itemIn, 1)

@@ -5,6 +5,8 @@ import (
 	"io"
 	"strconv"
 	"time"
+
+	"tagalong/internal/code"
 )
 
 // A PackingList goes with one consignment.
@@ -68,7 +70,7 @@ func (p PackingList) MassKg() (float64, bool) {
 func WritePackingList(w io.Writer, p PackingList) error { return writePackingList(w, p, nil) }
 
 func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
-	m, err := QR(p.Address)
+	m, err := code.QR(p.Address)
 	if err != nil {
 		return fmt.Errorf("packing list %s: %w", p.Code, err)
 	}
@@ -111,7 +113,7 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 }
 
 // packingHead is the same on every page.
-func (s *sheet) packingHead(p PackingList, m Matrix) block {
+func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 	const side = 36.0
 	const left0 = side + 4
 	w := frameW - left0
@@ -133,11 +135,11 @@ func (s *sheet) packingHead(p PackingList, m Matrix) block {
 	h2 := max(total.height(), away.height())
 	h3 := max(packaging.height(), print.height(), side+12-h1-h2)
 	h := h1 + h2 + h3
-	code := s.fit(p.Code, style{mono, 16}, left0-2*pad, 7)
+	codeText := s.fit(p.Code, style{mono, 16}, left0-2*pad, 7)
 	return block{h: h, draw: func(y float64) {
 		s.box(rect{frameX, y, left0, h})
 		s.qr(m, frameX+2, y+(h-side-9)/2, side)
-		s.text(rect{frameX + pad, y + (h-side-9)/2 + side, left0 - 2*pad, 7}, code, centre)
+		s.text(rect{frameX + pad, y + (h-side-9)/2 + side, left0 - 2*pad, 7}, codeText, centre)
 		x := frameX + left0
 		s.draw(to, rect{x, y, w - 44, h1})
 		s.draw(promised, rect{x + w - 44, y, 44, h1})

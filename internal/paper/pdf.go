@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"time"
+
+	"tagalong/internal/code"
 )
 
 // ErrNothing says that there was nothing to print.
@@ -58,7 +60,7 @@ func writeTravellers(w io.Writer, title string, ts []Traveller, prepare func(*sh
 // traveller lays one out, then draws it: the number of pages and the notes are
 // known only once everything has found its place.
 func (s *sheet) traveller(t Traveller) error {
-	m, err := QR(t.Address)
+	m, err := code.QR(t.Address)
 	if err != nil {
 		return err
 	}

@@ -102,7 +102,7 @@ func (s *sheet) notes() string {
 		if len(s.absent) > 6 {
 			codes = append(codes, "and more")
 		}
-		out = append(out, string(missing)+" stands for a letter this printer's fonts lack: "+strings.Join(codes, ", ")+".")
+		out = append(out, string(missing)+" stands for a letter this sheet's fonts lack: "+strings.Join(codes, ", ")+".")
 	}
 	if s.borrowed {
 		out = append(out, "Letters that B612 lacks are set in DejaVu Sans.")

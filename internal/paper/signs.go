@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"time"
+
+	"tagalong/internal/code"
 )
 
 // A Sign hangs at a station or a slot and carries its code.
@@ -43,7 +45,7 @@ func writeStationSigns(w io.Writer, signs []Sign, made time.Time, prepare func(*
 }
 
 func (s *sheet) sign(g Sign) error {
-	m, err := QR(g.Address)
+	m, err := code.QR(g.Address)
 	if err != nil {
 		return err
 	}
