@@ -99,7 +99,7 @@ func (b Bundle) News(k Known) Bundle {
 		book = *k.Book
 	}
 	return Bundle{
-		Items: fresh(b.Items, func(x core.Revision) (core.Revision, bool) { return k.item(x.ItemRev) }),
+		Items:  fresh(b.Items, func(x core.Revision) (core.Revision, bool) { return k.item(x.ItemRev) }),
 		Routes: fresh(b.Routes, func(x core.Route) (core.Route, bool) { return k.route(x.RouteRef) }),
 		Orders: fresh(b.Orders, func(x core.Order) (core.Order, bool) { return look(k.Order, x.No) }),
 		Nests: fresh(b.Nests, func(x core.Nest) (core.Nest, bool) {

@@ -195,7 +195,7 @@ func (s *scanner) validUTF8(start, end, column int) bool {
 	line := s.line - bytes.Count(s.data[at:s.pos], []byte("\n"))
 	in := at - bytes.LastIndexByte(s.data[:at], '\n')
 	s.report(Fault{File: s.file, Line: line, Column: column,
-		Got: fmt.Sprintf("byte 0x%02X, byte %d of the line, which is not UTF-8", s.data[at], in),
+		Got:  fmt.Sprintf("byte 0x%02X, byte %d of the line, which is not UTF-8", s.data[at], in),
 		Want: "text in UTF-8; save the file again as CSV in UTF-8"})
 	return false
 }
