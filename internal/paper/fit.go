@@ -47,9 +47,13 @@ func fit(s string, st style, w, h float64) text {
 		t.short = true
 		return t
 	}
+	length, space := width(s, st.face, 1), width(" ", st.face, 1)
 	for _, breakWords := range []bool{false, true} {
 		for size := st.size; size >= min(least, st.size); size -= 0.5 {
 			at := style{st.face, size}
+			if n := math.Floor((h + 1e-9) / at.line()); (length-n*space)*size > n*w {
+				continue // too long even if every line were full
+			}
 			lines, broke := wrap(s, at, w)
 			if (breakWords || !broke) && float64(len(lines))*at.line() <= h+1e-9 {
 				return text{lines: lines, style: at}
@@ -59,11 +63,6 @@ func fit(s string, st style, w, h float64) text {
 	at := style{st.face, min(least, st.size)}
 	lines, _ := wrap(s, at, w)
 	return cutOff(lines, at, w, int(math.Floor((h+1e-9)/at.line())))
-}
-
-// flow sets s at a width and lets it grow downwards, to at most most lines.
-func flow(s string, st style, w float64, most int) text {
-	return fit(s, st, w, float64(most)*st.line())
 }
 
 func cutOff(lines []string, st style, w float64, n int) text {
@@ -102,8 +101,7 @@ func wrap(s string, st style, w float64) (lines []string, broke bool) {
 			lines = append(lines, line)
 			line = ""
 		}
-		for width(word, st.face, st.size) > w {
-			k := prefix(word, st, w)
+		for k := prefix(word, st, w); k < len(word); k = prefix(word, st, w) {
 			switch seam := strings.LastIndexAny(word[:k], "-/.@") + 1; {
 			case k == 0: // not even one letter fits: leave it out
 				broke = true
@@ -124,14 +122,4 @@ func wrap(s string, st style, w float64) (lines []string, broke bool) {
 		lines = append(lines, line)
 	}
 	return lines, broke
-}
-
-// prefix is the number of bytes of word that fit into w.
-func prefix(word string, st style, w float64) int {
-	for i, r := range word {
-		if width(word[:i+utf8.RuneLen(r)], st.face, st.size) > w {
-			return i
-		}
-	}
-	return len(word)
 }

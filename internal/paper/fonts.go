@@ -80,6 +80,9 @@ type run struct {
 // the sign for a missing letter.
 func runs(s string, want int) []run {
 	all := faces()
+	if !strings.ContainsFunc(s, func(r rune) bool { return !all[want].has(r) }) {
+		return []run{{want, s}}
+	}
 	var out []run
 	current := -1
 	var b strings.Builder
@@ -106,20 +109,37 @@ func runs(s string, want int) []run {
 
 // width is the length of s in millimetres at a size in points.
 func width(s string, want int, size float64) float64 {
-	all := faces()
-	f, fb := all[want], all[fallback]
+	f, fb := faces()[want], faces()[fallback]
 	n := 0
 	for _, r := range s {
-		switch {
-		case f.has(r):
-			n += int(f.advance[r])
-		case fb.has(r):
-			n += int(fb.advance[r])
-		default:
-			n += int(fb.advance[missing])
-		}
+		n += advance(r, f, fb)
 	}
 	return float64(n) * size / 1000 * mmPerPoint
+}
+
+// advance is the width of r in thousandths of the size, in whichever of the
+// fonts will set it.
+func advance(r rune, f, fb *face) int {
+	switch {
+	case f.has(r):
+		return int(f.advance[r])
+	case fb.has(r):
+		return int(fb.advance[r])
+	}
+	return int(fb.advance[missing])
+}
+
+// prefix is the number of bytes of word that fit into w millimetres.
+func prefix(word string, st style, w float64) int {
+	f, fb := faces()[st.face], faces()[fallback]
+	n := 0
+	for i, r := range word {
+		n += advance(r, f, fb)
+		if float64(n)*st.size/1000*mmPerPoint > w {
+			return i
+		}
+	}
+	return len(word)
 }
 
 const mmPerPoint = 25.4 / 72

@@ -34,7 +34,23 @@ type sheet struct {
 	absent   []rune // letters no font holds
 	short    bool   // some text was cut off
 
+	fitted map[fitting]fitted
+
 	placed func(frame rect, t text, lineX, lineW []float64) // for tests
+}
+
+// A fitting is a text and the frame it was fitted to.
+type fitting struct {
+	str  string
+	st   style
+	w, h float64
+}
+
+// fitted is what came of it.
+type fitted struct {
+	text     text
+	borrowed bool
+	absent   []rune
 }
 
 // newSheet begins a document. All dates in it are made.
@@ -50,7 +66,7 @@ func newSheet(title, author string, made time.Time) *sheet {
 	pdf.SetCreator("Tagalong", true)
 	pdf.SetLang("en")
 	pdf.SetDisplayMode("fullpage", "continuous")
-	return &sheet{pdf: pdf}
+	return &sheet{pdf: pdf, fitted: map[fitting]fitted{}}
 }
 
 // forget drops the notes of the document before, at a new traveller.
@@ -68,24 +84,29 @@ func (s *sheet) write(w io.Writer) error {
 	return nil
 }
 
-// fit is fit, and remembers for the notes what the text lost.
-func (s *sheet) fit(str string, st style, w, h float64) text { return s.note(str, fit(str, st, w, h)) }
-
-// flow is flow, and remembers for the notes what the text lost.
-func (s *sheet) flow(str string, st style, w float64, most int) text {
-	return s.note(str, flow(str, st, w, most))
-}
-
-func (s *sheet) note(str string, t text) text {
-	borrowed, absent := letters(clean(str), t.style.face)
-	s.borrowed = s.borrowed || borrowed
-	s.short = s.short || t.short
-	for _, r := range absent {
+// fit is fit, and remembers for the notes what the text lost. Sheets repeat
+// themselves, from pages to pallets, so each text is fitted once a document.
+func (s *sheet) fit(str string, st style, w, h float64) text {
+	key := fitting{str, st, w, h}
+	f, ok := s.fitted[key]
+	if !ok {
+		f.text = fit(str, st, w, h)
+		f.borrowed, f.absent = letters(clean(str), st.face)
+		s.fitted[key] = f
+	}
+	s.borrowed = s.borrowed || f.borrowed
+	s.short = s.short || f.text.short
+	for _, r := range f.absent {
 		if !slices.Contains(s.absent, r) {
 			s.absent = append(s.absent, r)
 		}
 	}
-	return t
+	return f.text
+}
+
+// flow sets text at a width and lets it grow downwards, to at most most lines.
+func (s *sheet) flow(str string, st style, w float64, most int) text {
+	return s.fit(str, st, w, float64(most)*st.line())
 }
 
 // notes says what could not be printed as given, or nothing.
