@@ -171,8 +171,10 @@ type Vault interface {
 	UsePINCode(ctx context.Context, codeSHA [32]byte, p core.PersonID, hash string, now time.Time) error
 	// Try reads and records the wrong-PIN counters of a person and a tablet; f
 	// is called with both, under lock, and its result is stored. An empty
-	// tablet is the office.
-	Try(ctx context.Context, p core.PersonID, t core.TabletID, f func(person, tablet Tries) (Tries, Tries)) error
+	// tablet is the office. Every signature passes here, so what f leaves
+	// unchanged is not written, and the counters need not survive a crash of
+	// the database. When f fails nothing is stored and its error comes back.
+	Try(ctx context.Context, p core.PersonID, t core.TabletID, f func(person, tablet Tries) (Tries, Tries, error)) error
 
 	// NewEnrolment stores a one-time code's hash for a station.
 	NewEnrolment(ctx context.Context, codeSHA [32]byte, s core.StationID, until time.Time, by core.PersonID) error
@@ -200,10 +202,10 @@ type Holder struct {
 	Badge   time.Time // when the badge now in force was issued; zero: none
 }
 
-// Tries counts wrong PINs in a row and says until when the next must wait.
+// Tries counts the wrong PINs of a person or a tablet.
 type Tries struct {
-	Wrong int
-	Until time.Time
+	Wrong     int
+	LastWrong time.Time // zero if Wrong is 0
 }
 
 // Tablet is an enrolled tablet.
