@@ -2,7 +2,12 @@ package app
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
+	"errors"
+	"fmt"
+	"regexp"
+	"strings"
 	"time"
 
 	"tagalong/internal/core"
@@ -10,6 +15,9 @@ import (
 
 // MaxRequest is the most bytes a command's request may have.
 const MaxRequest = 64 << 10
+
+// maxAhead is how far a device's clock may be ahead of ours.
+const maxAhead = 5 * time.Minute
 
 // Request is a command as a device sends it; see [Service.Do].
 type Request struct {
@@ -38,8 +46,139 @@ type Sign struct {
 
 // Do carries out one command of a kind: it proves who signs, decides, and
 // records. A command the rules refuse comes back as *[Refused], recorded; so
-// does a request that never reached them. The same id again returns the first
-// answer, with Again set.
+// does a request that never reached them, recorded where the tablet or the
+// person is known, without using the id up. The same id again returns the
+// first answer, with Again set.
 func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Request) (Answer, error) {
-	return Answer{}, Refuse("unknown-command", "kind", kind)
+	c, sha, err := s.admit(ctx, caller, kind, req)
+	if err != nil {
+		return Answer{}, s.note(ctx, caller, kind, req.ID, err)
+	}
+	answer, err := s.Store.Execute(ctx, c, sha, func(w core.World) core.Outcome {
+		return s.Decide(w, c)
+	})
+	switch {
+	case errors.Is(err, ErrOtherBody):
+		return Answer{}, s.note(ctx, caller, kind, c.ID, Refuse("id-used"))
+	case err != nil:
+		return Answer{}, fmt.Errorf("do %s %s: %w", kind, c.ID, err)
+	case answer.Refusal != nil:
+		return answer, &Refused{Refusal: *answer.Refusal}
+	}
+	return answer, nil
+}
+
+// admit checks everything that can be checked before the shop's rules: the
+// shape, where it comes from, and who signs.
+func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Request) (core.Command, [32]byte, error) {
+	none := [32]byte{}
+	policy, ok := PolicyOf(kind)
+	if !ok {
+		return core.Command{}, none, Refuse("unknown-command", "kind", shorten(kind, 40))
+	}
+	if err := policy.admits(caller); err != nil {
+		return core.Command{}, none, err
+	}
+	if len(req.Seal) > 0 && string(req.Seal) != "null" {
+		return core.Command{}, none, Refuse("seal-not-taken")
+	}
+	c, err := s.command(caller, policy, req)
+	if err != nil {
+		return core.Command{}, none, err
+	}
+	book, err := s.Store.Book(ctx)
+	if err != nil {
+		return core.Command{}, none, fmt.Errorf("read the catalogue: %w", err)
+	}
+	if c.Signers, err = s.signatures(ctx, caller, policy, book, c, req); err != nil {
+		return core.Command{}, none, err
+	}
+	sha, err := bodySHA(kind, c)
+	return c, sha, err
+}
+
+var uuid = regexp.MustCompile(`^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$`)
+
+// command reads the request into a command nobody has signed yet.
+func (s *Service) command(caller Caller, policy Policy, req Request) (core.Command, error) {
+	id := strings.ToLower(string(req.ID))
+	now := s.Clock()
+	switch {
+	case !uuid.MatchString(id):
+		return core.Command{}, Refuse("bad-value", "field", "id", "problem", "it is not a UUID")
+	case req.Happened.IsZero():
+		return core.Command{}, Refuse("bad-value", "field", "happened", "problem", "it is missing")
+	case req.Happened.After(now.Add(maxAhead)):
+		return core.Command{}, Refuse("clock-ahead", "by", spoken(req.Happened.Sub(now)))
+	case len(req.Body) == 0 || string(req.Body) == "null":
+		return core.Command{}, Refuse("bad-value", "field", "body", "problem", "it is missing")
+	}
+	body, err := policy.decode(req.Body)
+	if err != nil {
+		return core.Command{}, err
+	}
+	if err := checkCodes(body.Names()); err != nil {
+		return core.Command{}, err
+	}
+	return core.Command{
+		ID:       core.CommandID(id),
+		Happened: req.Happened.UTC().Truncate(time.Microsecond), // what the database keeps
+		Device: core.Device{
+			Tablet: caller.Tablet, Sequence: req.Sequence,
+			LastContact: req.LastContact.UTC().Truncate(time.Microsecond), Offline: req.Offline,
+		},
+		Station: caller.Station,
+		Body:    body,
+		Confirm: req.Confirm,
+		Waive:   req.Waive,
+	}, nil
+}
+
+// bodySHA is what makes two requests of one id the same: everything asked for
+// and by whom. PIN and seal are left out, since a million tries at a PIN would
+// turn the hash back; so is what a second sending may change (sequence, last
+// contact).
+func bodySHA(kind string, c core.Command) ([32]byte, error) {
+	type signer struct {
+		Person  core.PersonID `json:"person"`
+		Meaning core.Meaning  `json:"meaning"`
+		Print   int           `json:"print,omitempty"`
+	}
+	asked := struct {
+		Kind     string         `json:"kind"`
+		Station  core.StationID `json:"station"`
+		Happened time.Time      `json:"happened"`
+		Body     core.Body      `json:"body"`
+		Confirm  []string       `json:"confirm,omitempty"`
+		Waive    []core.Waiver  `json:"waive,omitempty"`
+		Signers  []signer       `json:"signers,omitempty"`
+	}{Kind: kind, Station: c.Station, Happened: c.Happened, Body: c.Body, Confirm: c.Confirm, Waive: c.Waive}
+	for _, x := range c.Signers {
+		asked.Signers = append(asked.Signers, signer{x.Person, x.Meaning, x.PrintSeen})
+	}
+	text, err := json.Marshal(asked)
+	if err != nil {
+		return [32]byte{}, fmt.Errorf("hash a %s: %w", kind, err)
+	}
+	return sha256.Sum256(text), nil
+}
+
+// note records a refusal that never reached the rules, where somebody is known
+// to whom it was said. Other errors pass through.
+func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.CommandID, err error) error {
+	refused, ok := errors.AsType[*Refused](err)
+	if !ok || !caller.OnTablet() && !caller.SignedIn() {
+		return err
+	}
+	row := RefusalRow{
+		At: s.Clock(), Command: core.CommandID(shorten(string(id), 36)), Kind: shorten(kind, 40),
+		Station: caller.Station, Person: caller.Person, Refusal: refused.Refusal,
+	}
+	if refused.person != "" {
+		row.Person = refused.person
+	}
+	if noteErr := s.Store.NoteRefusal(ctx, row); noteErr != nil {
+		return errors.Join(err, fmt.Errorf("record the refusal: %w", noteErr))
+	}
+	return err
 }

@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 
 	"tagalong/internal/core"
@@ -14,6 +15,8 @@ type Refused struct {
 	Refusal core.Refusal
 	// After is how long to wait before another try; zero: waiting doesn't help.
 	After time.Duration
+
+	person core.PersonID // who was refused, once the badge said it
 }
 
 func (r *Refused) Error() string { return fmt.Sprintf("refused: %s", r.Refusal.Code) }
@@ -28,4 +31,19 @@ func Refuse(code string, pairs ...string) *Refused {
 		r.Refusal.Params[pairs[i]] = pairs[i+1]
 	}
 	return r
+}
+
+// spoken is a span as people say it, rounded up: "40 seconds", "3 minutes".
+func spoken(d time.Duration) string {
+	n, unit := int((d+time.Second-1)/time.Second), "second"
+	if d > time.Minute {
+		n, unit = int((d+time.Minute-1)/time.Minute), "minute"
+	}
+	if d > time.Hour {
+		n, unit = int((d+time.Hour-1)/time.Hour), "hour"
+	}
+	if n != 1 {
+		unit += "s"
+	}
+	return strconv.Itoa(n) + " " + unit
 }

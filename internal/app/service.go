@@ -7,19 +7,27 @@ import (
 	"time"
 
 	"tagalong/internal/core"
+	"tagalong/internal/sign"
 )
 
 // Service is the use cases of one shop over its store.
 type Service struct {
 	Store  Store
+	Keys   sign.Keyring
+	PINs   *sign.Verifier
 	Clock  func() time.Time // the one application clock
 	Random io.Reader        // of badge tokens, one-time codes and sessions
 	Decide func(core.World, core.Command) core.Outcome
 }
 
-// New makes a service that tells the time by the machine's clock.
-func New(store Store) *Service {
-	return &Service{Store: store, Clock: time.Now, Random: rand.Reader, Decide: core.Decide}
+// New makes a service that tells the time by the machine's clock and hashes
+// PINs at the usual cost under the server's keys.
+func New(store Store, keys sign.Keyring) (*Service, error) {
+	pins, err := sign.NewVerifier(keys, sign.DefaultCost)
+	if err != nil {
+		return nil, err
+	}
+	return &Service{Store: store, Keys: keys, PINs: pins, Clock: time.Now, Random: rand.Reader, Decide: core.Decide}, nil
 }
 
 // Book is the current catalogue.

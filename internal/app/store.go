@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tagalong/internal/core"
+	"tagalong/internal/sign"
 )
 
 // Errors a store returns, beside those of its database.
@@ -202,11 +203,8 @@ type Holder struct {
 	Badge   time.Time // when the badge now in force was issued; zero: none
 }
 
-// Tries counts the wrong PINs of a person or a tablet.
-type Tries struct {
-	Wrong     int
-	LastWrong time.Time // zero if Wrong is 0
-}
+// Tries counts the wrong PINs of a person or a tablet; every field is stored.
+type Tries = sign.Tries
 
 // Tablet is an enrolled tablet.
 type Tablet struct {
