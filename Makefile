@@ -24,7 +24,7 @@ run: build ## open the demo shop and say where to look (TAGALONG_LISTEN, TAGALON
 .PHONY: build
 build: ## build .build/tagalong
 	@mkdir -p "$(BUILD)"
-	go build -o "$(BUILD)/tagalong" ./cmd/tagalong
+	go build -buildvcs=false -o "$(BUILD)/tagalong" ./cmd/tagalong
 
 .PHONY: test
 test: ## test everything, with a real database, a real browser and real decoders

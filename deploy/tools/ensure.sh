@@ -83,7 +83,7 @@ if ((${#tools[@]} == 0)); then
 fi
 for tool in "${tools[@]}"; do present "$tool" || true; done # stops at an unknown name
 
-mapfile -t missing < <(missing_of "${tools[@]}")
+missing=($(missing_of "${tools[@]}")) # names without spaces; the old bash of macOS has no mapfile
 if ((${#missing[@]} == 0)); then
   exit 0
 fi
@@ -93,7 +93,7 @@ if [[ $EUID -eq 0 ]] && have apt-get; then
   export DEBIAN_FRONTEND=noninteractive
   apt-get update -q >&2 || echo "apt-get update failed; going on with the lists already here." >&2
   if apt-get install -q -y --no-install-recommends "${missing[@]}" >&2; then
-    mapfile -t missing < <(missing_of "${tools[@]}")
+    missing=($(missing_of "${tools[@]}"))
   fi
 fi
 
