@@ -1,7 +1,9 @@
 package paper
 
 import (
+	"encoding/json"
 	"fmt"
+	"os"
 	"strconv"
 	"time"
 )
@@ -15,81 +17,17 @@ func day(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 0, 0,
 
 func at(d, h, m int) time.Time { return time.Date(2026, 11, d, h, m, 0, 0, shopZone) }
 
-func box(w, h float64) []Point { return []Point{{0, 0}, {w, 0}, {w, h}, {0, h}, {0, 0}} }
-
-func slot(x, y, w, h float64) []Point {
-	return []Point{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}, {x, y}}
-}
-
-func louvres() [][]Point {
-	paths := [][]Point{box(1180, 620)}
-	for i := range 5 {
-		paths = append(paths, slot(180, 110+float64(i)*90, 820, 26))
-	}
-	return paths
-}
-
+// exampleTraveller reads the traveller that the HTML form is tested with too.
 func exampleTraveller() Traveller {
-	fold := "90° ± 0.5°, flange 25 ± 0.3 mm"
-	aluminium := Metal{Grade: "5005-H32", Family: Aluminium, ThicknessMM: 3}
-	return Traveller{
-		Code: "P4K7 M2QX", Address: "HTTPS://TAGALONG.EXAMPLE/P/P4K7M2QX/2",
-		Print: 2, Replaces: 1, PrintedAt: at(25, 14, 6), PrintedWhere: "Separation bench 1", PrintedBy: "M. Okafor",
-		Shop: "Corrie Sheetworks", Notice: "Invented demo data: no such shop, people or orders.",
-		CarrierKg: 18,
-		Lots: []Lot{{
-			Letter: "A", Item: "ENC-2400-W2", Name: "wall panel, louvre side", Revision: "C",
-			Order: "4117", Line: "2", Customer: "Larkfield Hospital, north roof", Promised: day(2026, 12, 3),
-			Count: 4, Metal: aluminium, MassEachKg: 5.12, Sheets: []Sheet{{"S-0931", "77K20"}},
-			Finish:  []Finish{{"out", "basalt, textured"}, {"in", "chalk, smooth"}},
-			Outline: Outline{Paths: louvres()},
-			Steps: []Step{
-				{Stage: "separate", LookAt: "no tabs left, no scratches on the face side", Done: true, SignedBy: "M. Okafor", At: at(25, 13, 58), Good: 4},
-				{Stage: "edge-round", LookAt: "both sides; run a gloved finger along every edge", Next: true},
-				{Stage: "fold", LookAt: fold},
-				{Kind: Storage, Stage: "set for weld", LookAt: "with pallets P9CD 2FHT, PM3N 8RWA, PT6V 4EJK"},
-				{Stage: "weld", LookAt: "TIG, drawing 2400-10; leave the roof seam undressed"},
-				{Stage: "weld-dress", LookAt: "flush; break the edges again"},
-				{Kind: Inspection, Stage: "weld-inspect", LookAt: "ISO 10042 level C; 500 lx at the seam", HoldPoint: true, NotTheWelder: true},
-				{Stage: "mask inside, pretreat", LookAt: "coat starts within 16 h of pretreatment"},
-				{Stage: "coat, cure: chalk in", LookAt: "outside masked; oven log number"},
-				{Stage: "key, coat, cure: basalt out", LookAt: "inside masked and cured"},
-				{Kind: Inspection, Stage: "coat-inspect", LookAt: "each face: mean ≥ 60 µm, no area under 48 µm"},
-				{Stage: "pack", LookAt: "foam between faces, card corners, timber ends"},
-				{Kind: Transport, Stage: "load, ship", LookAt: "leaves Wed 2 Dec, long haul"},
-			},
-		}, {
-			Letter: "B", Item: "ENC-2400-D1", Name: "door leaf", HandMarking: "left hand", Revision: "B",
-			Order: "4117", Line: "4", Customer: "Larkfield Hospital, north roof", Promised: day(2026, 12, 3),
-			Count: 2, Metal: aluminium, MassEachKg: 13.4, Sheets: []Sheet{{"S-0931", "77K20"}, {"S-0934", "77K21"}},
-			Finish:  []Finish{{"out", "basalt, textured"}, {"in", "chalk, smooth"}},
-			Outline: Outline{Paths: [][]Point{box(840, 1900), slot(700, 900, 60, 120)}},
-			Holds:   []Hold{{Reason: "Scratches on the face side of 1 of 2", Since: at(25, 13, 40), By: "P. Lindqvist", Release: "a coat inspector who looks at both leaves"}},
-			Steps: []Step{
-				{Stage: "separate", LookAt: "no tabs left, no scratches on the face side", Done: true, SignedBy: "M. Okafor", At: at(25, 13, 31), Good: 2},
-				{Stage: "edge-round", LookAt: "both sides", Done: true, SignedBy: "J. Abara", At: at(25, 13, 36), Good: 2},
-				{Stage: "fold", LookAt: fold, Next: true},
-				{Stage: "rivet-nut", LookAt: "M6, 6 of 6 square and tight"},
-				{Stage: "coat, cure: chalk in, basalt out", LookAt: "two coats, threads masked"},
-				{Kind: Inspection, Stage: "coat-inspect", LookAt: "each face: mean ≥ 60 µm, no area under 48 µm"},
-				{Stage: "pack", LookAt: "stand upright"},
-			},
-		}, {
-			Letter: "C", Item: "ENC-1800-B7", Name: "hinge bracket", Revision: "A",
-			Order: "4120", Line: "9", Customer: "Oxbow School, plant deck", Promised: day(2026, 12, 9),
-			Count: 18, Metal: Metal{Grade: "304", Family: StainlessSteel, ThicknessMM: 2}, MassEachKg: 0.316,
-			Sheets: []Sheet{{"S-0940", "81M07"}}, CutHazard: true,
-			Concessions: []Concession{{Number: "C-14", Reason: "hole 6.1 for 6.0 accepted on these 18", Signers: []string{"R. Tan", "P. Lindqvist"}}},
-			Outline:     Outline{Paths: [][]Point{{{0, 0}, {60, 0}, {60, 70}, {140, 70}, {140, 110}, {0, 110}, {0, 0}}, slot(20, 20, 12, 12), slot(112, 84, 12, 12)}},
-			Steps: []Step{
-				{Stage: "separate", LookAt: "count twice", Done: true, SignedBy: "M. Okafor", At: at(25, 13, 50), Good: 18, NotGood: 1},
-				{Stage: "fold", LookAt: "90° ± 1°", Done: true, SignedBy: "J. Abara", At: at(25, 14, 1), Good: 18},
-				{Kind: Delay, Stage: "wait for clips", LookAt: "due Fri 27 Nov"},
-				{Kind: Inspection, Stage: "final-check", LookAt: "edges as cut: label the pack", Next: true},
-				{Stage: "pack", LookAt: "bags of 6"},
-			},
-		}},
+	b, err := os.ReadFile("testdata/traveller.json")
+	if err != nil {
+		panic(err)
 	}
+	var t Traveller
+	if err := json.Unmarshal(b, &t); err != nil {
+		panic(err)
+	}
+	return t
 }
 
 func exampleBadges() []Badge {

@@ -53,13 +53,13 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 		ordersH += more.height()
 	}
 
-	load := s.flowCell("On this pallet", t.LoadText(), style{bold, strong}, 42, 2)
-	mass := s.flowCell("Mass of the parts", t.MassText(), style{bold, strong}, 32, 2)
-	lift := s.flowCell("Lifting", t.LiftingNote(), style{regular, normal - 0.5}, w-74, 4)
+	load := s.flowCell("on this pallet", t.LoadText(), style{bold, strong}, 42, 2)
+	mass := s.flowCell("mass of the parts", t.MassText(), style{bold, strong}, 32, 2)
+	lift := s.flowCell("lifting", t.LiftingNote(), style{regular, normal - 0.5}, w-74, 4)
 	loadH := max(load.height(), mass.height(), lift.height())
-	abrasive := s.flowCell("Metal and abrasives", joinFilled(": ", metalsText(t), t.AbrasiveNote()), style{regular, normal - 0.5}, w, 3)
-	print := s.flowCell("Print", t.PrintText(), style{bold, strong}, 42, 2)
-	printed := s.flowCell("Printed", t.PrintedText(), style{regular, normal}, w-42, 2)
+	abrasive := s.flowCell("metal and abrasives", t.MetalsText(), style{regular, normal - 0.5}, w, 3)
+	print := s.flowCell("print", t.PrintText(), style{bold, strong}, 42, 2)
+	printed := s.flowCell("printed", t.PrintedText(), style{regular, normal}, w-42, 2)
 	printH := max(print.height(), printed.height())
 
 	const codeH = qrFirst + 12
@@ -75,9 +75,9 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 
 		s.box(rect{x, y, w, ordersH})
 		label := y + pad*0.7
-		s.text(rect{x + pad, label, 20, labelH}, s.fit("Order", style{regular, small}, 20, labelH), left)
-		s.text(rect{x + 22, label, 40, labelH}, s.fit("For", style{regular, small}, 40, labelH), left)
-		s.text(rect{x + w - promiseW + pad, label, 30, labelH}, s.fit("Promised", style{regular, small}, 30, labelH), left)
+		s.text(rect{x + pad, label, 20, labelH}, s.fit("order", style{regular, small}, 20, labelH), left)
+		s.text(rect{x + 22, label, 40, labelH}, s.fit("for", style{regular, small}, 40, labelH), left)
+		s.text(rect{x + w - promiseW + pad, label, 30, labelH}, s.fit("promised", style{regular, small}, 30, labelH), left)
 		at := label + labelH
 		for _, r := range rows {
 			s.text(rect{x + pad, at, 22 - 2*pad, r.h}, r.order, left)
@@ -147,17 +147,4 @@ func lotsText(letters []string) string {
 		return "lot " + letters[0]
 	}
 	return "lots " + strings.Join(letters, " ")
-}
-
-// metalsText names each metal once.
-func metalsText(t Traveller) string {
-	var out []string
-	seen := map[string]bool{}
-	for _, l := range t.Lots {
-		if m := l.Metal.Text(); m != "" && !seen[m] {
-			seen[m] = true
-			out = append(out, m)
-		}
-	}
-	return strings.Join(out, "; ")
 }

@@ -117,20 +117,20 @@ func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 	const side = 36.0
 	const left0 = side + 4
 	w := frameW - left0
-	to := s.flowCell("Packing list for", joinFilled(", ", p.Customer, p.ShipTo), style{bold, large - 2}, w-44, 3)
-	promised := s.flowCell("Promised", PromisedText(p.Promised), style{bold, strong}, 44, 2)
+	to := s.flowCell("packing list for", joinFilled(", ", p.Customer, p.ShipTo), style{bold, large - 2}, w-44, 3)
+	promised := s.flowCell("promised", PromisedText(p.Promised), style{bold, strong}, 44, 2)
 	leaves := "not set"
 	if !p.Leaves.IsZero() {
 		leaves = Date(p.Leaves)
 	}
-	away := s.flowCell("Leaves", leaves, style{bold, strong}, 44, 2)
+	away := s.flowCell("leaves", leaves, style{bold, strong}, 44, 2)
 	mass := "not known"
 	if kg, ok := p.MassKg(); ok {
 		mass = Kg(kg)
 	}
-	total := s.flowCell("Load", plural(len(p.Packages), "package")+", "+mass, style{bold, strong}, w-44, 2)
-	packaging := s.flowCell("Packaging", p.Packaging, style{regular, normal}, w-44, 3)
-	print := s.flowCell("Print", joinFilled(", ", strconv.Itoa(p.Number), DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
+	total := s.flowCell("load", plural(len(p.Packages), "package")+", "+mass, style{bold, strong}, w-44, 2)
+	packaging := s.flowCell("packaging", p.Packaging, style{regular, normal}, w-44, 3)
+	print := s.flowCell("print", joinFilled(", ", strconv.Itoa(p.Number), DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
 	h1 := max(to.height(), promised.height())
 	h2 := max(total.height(), away.height())
 	h3 := max(packaging.height(), print.height(), side+12-h1-h2)

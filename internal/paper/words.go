@@ -99,6 +99,17 @@ func (t Traveller) AbrasiveNote() string {
 	return fam[0].abrasive()
 }
 
+// MetalsText names each metal on the pallet once, with the abrasive note.
+func (t Traveller) MetalsText() string {
+	var out []string
+	for _, l := range t.Lots {
+		if m := l.Metal.Text(); m != "" && !slices.Contains(out, m) {
+			out = append(out, m)
+		}
+	}
+	return joinFilled(". ", strings.Join(out, "; "), t.AbrasiveNote())
+}
+
 func (f MetalFamily) abrasive() string {
 	switch f {
 	case Aluminium:
