@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 )
 
 func compareText(a, b string) int { return strings.Compare(a, b) }
@@ -124,7 +125,14 @@ func (s *State) applyToLot(e Event, f Effect) error {
 		}
 		l.Started, l.Arrived = nil, f.StepDone.At
 	case f.StepsUndone != nil:
-		l.Done = slices.DeleteFunc(slices.Clone(l.Done), func(n int) bool { return n >= f.StepsUndone.From })
+		later := func(n int) bool { return n >= f.StepsUndone.From }
+		if l.Rework != nil {
+			r := *l.Rework
+			r.Done = slices.DeleteFunc(slices.Clone(r.Done), later)
+			l.Rework = &r
+		} else {
+			l.Done = slices.DeleteFunc(slices.Clone(l.Done), later)
+		}
 		l.Started = nil
 	case f.StepBegun != nil:
 		b := f.StepBegun.Started
@@ -144,6 +152,12 @@ func (s *State) applyToLot(e Event, f Effect) error {
 		l.Makers[f.MadeBy.Work] = union(l.Makers[f.MadeBy.Work], f.MadeBy.Person)
 	case f.BatchUsed != nil:
 		l.Batches = union(l.Batches, f.BatchUsed.Batch)
+	case f.Gauged != nil:
+		l.Gauges = maps.Clone(l.Gauges)
+		if l.Gauges == nil {
+			l.Gauges = map[string]time.Time{}
+		}
+		l.Gauges[f.Gauged.Instrument] = f.Gauged.At
 	case f.Baked != nil:
 		l.Bakes++
 	case f.OvercoatAllowed != nil:
@@ -180,6 +194,8 @@ func (f Effect) Lot() LotID {
 		return f.MadeBy.Lot
 	case f.BatchUsed != nil:
 		return f.BatchUsed.Lot
+	case f.Gauged != nil:
+		return f.Gauged.Lot
 	case f.Baked != nil:
 		return f.Baked.Lot
 	case f.OvercoatAllowed != nil:

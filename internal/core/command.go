@@ -33,7 +33,8 @@ type Body interface {
 
 // Names are the rows a command is about. A lot brings its pallet or build, its
 // owner's order and its open problems; a build and a consignment bring their
-// lots; open holds always come.
+// lots; an order brings its builds; open holds always come. (Real rows only: a name that
+// does not exist brings nothing, and the decision says so.)
 type Names struct {
 	Pallets      []PalletCode
 	Lots         []LotID

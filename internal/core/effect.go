@@ -12,13 +12,14 @@ type Effect struct {
 	Given           *FactGiven       `json:"given,omitempty"`           // a fact becomes yes or unsure
 	Cleared         *FactCleared     `json:"cleared,omitempty"`         // a fact becomes no
 	StepDone        *StepMark        `json:"stepDone,omitempty"`        // a step of the main or the rework route
-	StepsUndone     *StepsUndone     `json:"stepsUndone,omitempty"`     // a main-route step and the later ones
+	StepsUndone     *StepsUndone     `json:"stepsUndone,omitempty"`     // a step and the later ones
 	StepBegun       *StepBegun       `json:"stepBegun,omitempty"`       // somebody started it
 	StepLeft        *LotOnly         `json:"stepLeft,omitempty"`        // begun no longer
 	SentToRework    *SentToRework    `json:"sentToRework,omitempty"`    // takes up a rework route
 	Rejoined        *LotOnly         `json:"rejoined,omitempty"`        // back on its main route
 	MadeBy          *MadeBy          `json:"madeBy,omitempty"`          // somebody is a maker of some work
 	BatchUsed       *BatchUsed       `json:"batchUsed,omitempty"`       // a batch went into it
+	Gauged          *Gauged          `json:"gauged,omitempty"`          // measured with an instrument
 	Baked           *LotOnly         `json:"baked,omitempty"`           // one more bake
 	OvercoatAllowed *OvercoatAllowed `json:"overcoatAllowed,omitempty"` // a disposition lets faces be coated over
 	BuildPut        *Build           `json:"buildPut,omitempty"`
@@ -47,12 +48,14 @@ type FactGiven struct {
 	Relied []Fact    `json:"relied,omitempty"`
 	Lapses time.Time `json:"lapses,omitzero"`
 	Note   string    `json:"note,omitempty"`
+	Was    *Standing `json:"was,omitempty"` // how it stood before, for a correction
 }
 
 // FactCleared takes a fact of a lot away.
 type FactCleared struct {
-	Lot  LotID `json:"lot"`
-	Fact Fact  `json:"fact"`
+	Lot  LotID     `json:"lot"`
+	Fact Fact      `json:"fact"`
+	Was  *Standing `json:"was,omitempty"`
 }
 
 // StepMark is a step done, on the rework route where the lot is on one.
@@ -62,7 +65,8 @@ type StepMark struct {
 	At   time.Time `json:"at"`
 }
 
-// StepsUndone takes back a main-route step and every later one.
+// StepsUndone takes back a step and every later one, of the rework route where
+// the lot is on one.
 type StepsUndone struct {
 	Lot  LotID `json:"lot"`
 	From int   `json:"from"`
@@ -91,6 +95,14 @@ type MadeBy struct {
 type BatchUsed struct {
 	Lot   LotID  `json:"lot"`
 	Batch string `json:"batch"`
+}
+
+// Gauged records an instrument a lot was measured with, so that a hold on the
+// gauge finds it.
+type Gauged struct {
+	Lot        LotID     `json:"lot"`
+	Instrument string    `json:"instrument"`
+	At         time.Time `json:"at"`
 }
 
 // OvercoatAllowed names faces a disposition lets be coated over.

@@ -33,3 +33,39 @@ func NextSteps(b *Book, l Lot) []Step {
 	}
 	return out
 }
+
+// Look says, for each lot on a pallet, what its next step would come to if it
+// were signed at a station now. It is the same judgement Decide makes, less the
+// signature and the readings.
+func Look(w World, at StationID, code PalletCode) []Prospect {
+	d := newDeciding(w, Command{Station: at, Body: SignOff{Pallet: code}, Happened: w.Now})
+	var out []Prospect
+	for _, l := range w.State.LotsAt(On(code)) {
+		out = append(out, d.prospect(l))
+	}
+	return out
+}
+
+func (d *deciding) prospect(l Lot) Prospect {
+	next := NextSteps(d.w.Book, l)
+	if len(next) == 0 {
+		return Prospect{Lot: l, Ended: true}
+	}
+	step := next[0]
+	for _, s := range next {
+		if d.station().Does(s.Stage) {
+			step = s
+			break
+		}
+	}
+	stage, ok := d.w.Book.Table.Stage(step.Stage)
+	p := Prospect{Lot: l, Step: step, Stage: stage, Rework: l.Rework != nil, Here: d.station().Does(step.Stage)}
+	if !ok {
+		p.Refusal = refuse("stage-unknown", "stage", string(step.Stage))
+		return p
+	}
+	if _, r := d.judge(l, stage); r != nil {
+		p.Refusal = d.about(r, l, l.Qty)
+	}
+	return p
+}

@@ -84,7 +84,7 @@ var defaultStages = []Stage{
 		Needs: rows(Separated), Forbids: uncoated, Gives: rows(EdgesRounded), Clears: clears(Pretreated),
 		Predicates: []Predicate{AbrasiveSuits}, Abrades: true, Caution: "sharp-edges"},
 	{Name: "fold", Title: "Fold", Group: "fold", Mark: Operation, Meaning: MeantMade, Roles: makers,
-		Needs: []Condition{{Fact: Separated}, {Fact: EdgesRounded, Unless: []Trait{FoldsFirst, EdgesAsCut}}},
+		Needs:   []Condition{{Fact: Separated}, {Fact: EdgesRounded, Unless: []Trait{FoldsFirst, EdgesAsCut}}},
 		Forbids: uncoated, Gives: rows(Folded), Clears: clears(Pretreated), Caution: "press-brake"},
 
 	{Name: "assemble", Title: "Assemble", Group: "weld", Mark: Operation, Meaning: MeantMade, Roles: makers,

@@ -21,6 +21,7 @@ type Lot struct {
 	Sheets   []string              `json:"sheets,omitempty"`  // the shop's own sheet and bar numbers
 	Batches  []string              `json:"batches,omitempty"` // powder, filler and the like gone into it
 	Makers   map[string][]PersonID `json:"makers,omitempty"`  // by kind of work: who made the weld
+	Gauges   map[string]time.Time  `json:"gauges,omitempty"`  // instruments it was measured with, and when last
 	Bakes    int                   `json:"bakes,omitempty"`
 	Started  *Started              `json:"started,omitempty"`
 	Parents  []LotID               `json:"parents,omitempty"`

@@ -1,0 +1,206 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// load puts packed pallets on a consignment.
+func (d *deciding) load(b Load) *Refusal {
+	c, r := d.consignmentFor(b)
+	if r != nil {
+		return r
+	}
+	if !c.Gone.IsZero() {
+		return refuse("consignment-gone", "consignment", string(c.Code))
+	}
+	if len(b.Pallets) == 0 {
+		return refuse("no-lots", "stage", "load", "pallet", "")
+	}
+	ship, _ := d.w.Book.Table.Stage("ship")
+	d.ev.Kind, d.ev.Ref = EvLoaded, string(c.Code)
+	for _, code := range b.Pallets {
+		p, r := d.pallet(code)
+		if r == nil {
+			r = d.notGone(p)
+		}
+		if r != nil {
+			return r
+		}
+		lots := d.s.LotsAt(On(code))
+		if len(lots) == 0 {
+			return refuse("pallet-empty", "pallet", string(code), "gone", joinCodes(p.GoneTo))
+		}
+		for _, l := range lots {
+			if r := d.leaving(l, ship, c.Site); r != nil {
+				return d.about(r, l, l.Qty)
+			}
+			d.counted(l, l.Qty, 0, 0)
+		}
+		p.Consignment = c.Code
+		c.Pallets = union(c.Pallets, code)
+		d.put(p)
+	}
+	d.emit(Effect{ConsignmentPut: &c})
+	return nil
+}
+
+func (d *deciding) consignmentFor(b Load) (Consignment, *Refusal) {
+	if b.Consignment != "" {
+		c, ok := d.s.Consignments[b.Consignment]
+		if !ok {
+			return c, refuse("consignment-unknown", "consignment", string(b.Consignment))
+		}
+		return c, nil
+	}
+	if len(d.w.Codes.Consignments) == 0 {
+		return Consignment{}, refuse("too-many-pallets", "most", "0")
+	}
+	return Consignment{Code: d.w.Codes.Consignments[0], Site: b.Site, Day: b.Day}, nil
+}
+
+// leaving judges a lot that is to leave: packed, nothing open on it, and bound
+// for the site its order names.
+func (d *deciding) leaving(l Lot, ship Stage, site string) *Refusal {
+	rev := d.w.Book.Items[l.Item]
+	if r := d.noOpenStop(l); r != nil {
+		return r
+	}
+	if r := d.facts(l, rev, Step{Stage: ship.Name}, ship, traits(d.w.Book, l, Step{}), d.at, false); r != nil {
+		return r
+	}
+	if o := d.s.Orders[l.Owner.Order]; site != "" && o.Site != "" && o.Site != site {
+		return refuse("other-site", "order", o.No, "site", o.Site, "consignment", site)
+	}
+	return nil
+}
+
+// ship sends a consignment off, complete or by consent.
+func (d *deciding) ship(b Ship) *Refusal {
+	c, ok := d.s.Consignments[b.Consignment]
+	if !ok {
+		return refuse("consignment-unknown", "consignment", string(b.Consignment))
+	}
+	if !c.Gone.IsZero() {
+		return refuse("consignment-gone", "consignment", string(c.Code))
+	}
+	if b.Driver == "" {
+		return refuse("driver-missing")
+	}
+	if len(c.Pallets) == 0 {
+		return refuse("consignment-empty", "consignment", string(c.Code))
+	}
+	stage, _ := d.w.Book.Table.Stage("ship")
+	d.record(EvShipped, stage, Step{})
+	d.ev.Ref, d.ev.Note = string(c.Code), "driver "+b.Driver
+	orders := map[string]bool{}
+	for _, code := range c.Pallets {
+		for _, l := range d.s.LotsAt(On(code)) {
+			if r := d.leaving(l, stage, c.Site); r != nil {
+				return d.about(r, l, l.Qty)
+			}
+			if r := d.mayDo(l, Step{Stage: stage.Name}, stage); r != nil {
+				return r
+			}
+			orders[l.Owner.Order] = true
+		}
+	}
+	if r := d.complete(c, orders); r != nil {
+		return r
+	}
+	for _, code := range c.Pallets {
+		for _, l := range d.s.LotsAt(On(code)) {
+			d.counted(l, l.Qty, 0, 0)
+			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: IsShipped}, Value: Yes, Relied: []Fact{{Name: IsPacked}}}})
+			d.moveLot(l, On(code), Place{InConsignment, string(c.Code)}, l.Qty)
+		}
+		p := d.s.Pallets[code]
+		p.Station, p.Bound, p.Since = "", "", d.w.Now
+		d.put(p)
+	}
+	c.Driver, c.Gone = b.Driver, d.w.Now
+	d.emit(Effect{ConsignmentPut: &c})
+	return nil
+}
+
+// complete refuses a consignment that leaves an order short, unless its
+// customer consented to a part shipment or the dispatcher answers for it.
+func (d *deciding) complete(c Consignment, orders map[string]bool) *Refusal {
+	var short []string
+	for _, no := range sortedKeys(orders) {
+		o, ok := d.s.Orders[no]
+		if !ok || o.Consent {
+			continue
+		}
+		if missing := d.unshipped(o, c); missing != "" {
+			short = append(short, "order "+no+" lacks "+missing)
+		}
+	}
+	if len(short) == 0 {
+		return nil
+	}
+	return d.stop(refuse("order-short", "missing", strings.Join(short, "; ")))
+}
+
+// unshipped lists the order's units neither shipped before nor on this
+// consignment.
+func (d *deciding) unshipped(o Order, c Consignment) string {
+	var out []string
+	for _, line := range o.Lines {
+		have := 0
+		for _, l := range d.s.Lots {
+			if l.Owner != line.Owner || l.Item != line.Item {
+				continue
+			}
+			p := PalletCode(l.Place.Ref)
+			if l.Place.Kind == InConsignment || l.Place.Kind == AtSite || l.Place.Kind == OnPallet && slices.Contains(c.Pallets, p) {
+				have += l.Qty
+			}
+		}
+		if n := line.Qty - have; n > 0 {
+			out = append(out, strconv.Itoa(n)+" × "+d.w.Book.Items[line.Item].Name)
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// receiveAtSite says a consignment arrived whole.
+func (d *deciding) receiveAtSite(b ReceiveAtSite) *Refusal {
+	c, ok := d.s.Consignments[b.Consignment]
+	if !ok {
+		return refuse("consignment-unknown", "consignment", string(b.Consignment))
+	}
+	if c.Gone.IsZero() {
+		return refuse("not-shipped", "face", "")
+	}
+	if !c.Received.IsZero() {
+		return refuse("consignment-received", "consignment", string(c.Code))
+	}
+	stage, _ := d.w.Book.Table.Stage("receive")
+	d.record(EvReceived, stage, Step{})
+	d.ev.Ref, d.ev.Note = string(c.Code), b.Note
+	for _, l := range d.s.LotsAt(Place{InConsignment, string(c.Code)}) {
+		if r := d.mayDo(l, Step{Stage: stage.Name}, stage); r != nil {
+			return r
+		}
+		d.counted(l, l.Qty, 0, 0)
+		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: IsReceived}, Value: Yes, Relied: []Fact{{Name: IsShipped}}}})
+		d.moveLot(l, l.Place, Place{AtSite, c.Site}, l.Qty)
+	}
+	c.Received = d.w.Now
+	d.emit(Effect{ConsignmentPut: &c})
+	d.ev.Pallets = union(d.ev.Pallets, c.Pallets...)
+	return nil
+}
+
+func sortedKeys(m map[string]bool) []string {
+	var out []string
+	for k := range m {
+		if k != "" {
+			out = append(out, k)
+		}
+	}
+	slices.Sort(out)
+	return out
+}

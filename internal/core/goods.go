@@ -1,0 +1,270 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// receiveGoods takes in sheets, bars and bought items. A sheet or bar is a
+// carrier of its own; bought items come on a pallet.
+func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
+	rev, ok := d.w.Book.Items[b.Item]
+	if !ok {
+		return refuse("item-unknown", "item", b.Item.String())
+	}
+	if b.Qty < 1 || b.Qty > 1000 {
+		return refuse("count-impossible", "count", strconv.Itoa(b.Qty), "most", "1000")
+	}
+	metal := rev.Kind == SheetItem || rev.Kind == BarItem
+	if metal && b.Heat == "" {
+		return refuse("heat-missing", "item", b.Item.String())
+	}
+	if !b.Identified {
+		return refuse("material-not-identified")
+	}
+	stage, _ := d.w.Book.Table.Stage("goods-in")
+	d.record(EvGoodsReceived, stage, Step{})
+	if metal {
+		for i := range b.Qty {
+			if i >= len(d.w.Codes.Sheets) {
+				return refuse("too-many-pallets", "most", strconv.Itoa(len(d.w.Codes.Sheets)))
+			}
+			code := d.w.Codes.Sheets[i]
+			d.put(PalletRow{Code: code, Kind: SheetCarrier, Label: b.Label, Slot: b.Slot, Station: d.c.Station, Since: d.w.Now})
+			d.arrive(rev, b, code, 1)
+		}
+		return nil
+	}
+	code, r := d.freshPallet(PalletCarrier)
+	if r != nil {
+		return r
+	}
+	d.arrive(rev, b, code, b.Qty)
+	return nil
+}
+
+// arrive bears a lot from its supplier, identified.
+func (d *deciding) arrive(rev Revision, b ReceiveGoods, code PalletCode, qty int) {
+	l := Lot{ID: d.newLot(), Item: b.Item, Owner: b.Owner, Place: On(code), Route: rev.Route, Arrived: d.w.Now,
+		Promised: d.promised(b.Owner)}
+	if b.Heat != "" {
+		l.Heats = []string{b.Heat}
+	}
+	if b.Label != "" {
+		l.Sheets = []string{b.Label}
+	}
+	d.emit(Effect{LotBorn: &l}, Effect{Moved: &Move{l.ID, l.Item, Place{FromSupplier, b.Heat}, On(code), qty}})
+	fact := MaterialIdentified
+	if rev.Kind == BoughtItem || rev.Kind == KitItem {
+		fact = GoodsAccepted
+	}
+	d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: fact}, Value: Yes}})
+	d.stepsBorn(d.s.Lots[l.ID], "goods-in")
+	d.counted(l, qty, 0, 0)
+}
+
+// stepsBorn marks the leading steps of a fresh lot that its birth already was.
+func (d *deciding) stepsBorn(l Lot, stages ...StageName) {
+	for _, s := range d.w.Book.Routes[l.Route].Steps {
+		if !slices.Contains(stages, s.Stage) {
+			return
+		}
+		d.emit(Effect{StepDone: &StepMark{l.ID, s.No, d.w.Now}})
+	}
+}
+
+// promised is the date an owner's order was promised for.
+func (d *deciding) promised(o Owner) Date { return d.s.Orders[o.Order].Promised }
+
+// separate breaks the parts out of a cut sheet: each nest line good, damaged,
+// missing or extra, the good ones on pallets, all numbers adding up.
+func (d *deciding) separate(b Separate) *Refusal {
+	p, stage, r := d.atWork(b.Sheet, "separate", 0)
+	if r != nil {
+		return r
+	}
+	lots := d.s.LotsAt(On(p.Code))
+	if len(lots) != 1 || p.Kind != SheetCarrier {
+		return refuse("not-a-sheet", "pallet", string(p.Code), "gone", joinCodes(p.GoneTo))
+	}
+	sheet := lots[0]
+	nest, r := d.nestOf(b.Nest, p, sheet)
+	if r != nil {
+		return r
+	}
+	step, r := d.judge(sheet, stage)
+	if r == nil {
+		r = d.mayDo(sheet, step, stage)
+	}
+	if r == nil {
+		r = ticksSum(d.w.Book, nest, b.Ticks)
+	}
+	if r != nil {
+		return d.about(r, sheet, 1)
+	}
+	d.record(EvSeparated, stage, step)
+	d.ev.Ref, d.ev.Note = nest.ID, b.Note
+	fresh := map[PalletCode]PalletCode{}
+	for _, t := range b.Ticks {
+		if r := d.tick(nest, sheet, stage, t, fresh); r != nil {
+			return r
+		}
+	}
+	d.perform(sheet, step, stage, nil)
+	d.moveLot(sheet, On(p.Code), Place{CutUp, nest.ID}, sheet.Qty)
+	nest.Separated, nest.Sheet = true, p.Code
+	d.emit(Effect{NestPut: &nest})
+	var to []PalletCode
+	for _, code := range d.ev.Pallets {
+		if code != p.Code {
+			to = append(to, code)
+		}
+	}
+	d.leave(p.Code, to...)
+	return nil
+}
+
+// nestOf finds the nest and checks that it belongs to the sheet.
+func (d *deciding) nestOf(id string, p PalletRow, sheet Lot) (Nest, *Refusal) {
+	n, ok := d.s.Nests[id]
+	switch {
+	case !ok:
+		return n, refuse("nest-unknown", "nest", id)
+	case n.Separated:
+		return n, refuse("nest-separated", "nest", id, "sheet", string(n.Sheet))
+	case n.Sheet != "" && n.Sheet != p.Code:
+		return n, refuse("nest-other-sheet", "nest", id, "sheet", string(n.Sheet))
+	case n.Material.Item != "" && n.Material != sheet.Item:
+		return n, refuse("nest-other-metal", "nest", id, "want", n.Material.String(), "item", sheet.Item.String())
+	}
+	return n, nil
+}
+
+// ticksSum checks that each nest line is ticked and its numbers add up.
+func ticksSum(b *Book, n Nest, ticks []PartTick) *Refusal {
+	came := map[int]int{}
+	for _, t := range ticks {
+		if t.Good < 0 || t.Damaged < 0 || t.Missing < 0 || t.Extra < 0 || t.Extra > t.Good {
+			return refuse("count-impossible", "count", strconv.Itoa(t.Good), "most", strconv.Itoa(t.Extra))
+		}
+		if !slices.ContainsFunc(n.Parts, func(p NestPart) bool { return p.No == t.Line }) {
+			return refuse("nest-line-unknown", "nest", n.ID, "line", strconv.Itoa(t.Line))
+		}
+		came[t.Line] += t.Good + t.Damaged + t.Missing - t.Extra
+	}
+	for _, p := range n.Parts {
+		if came[p.No] != p.Qty {
+			return refuse("nest-numbers", "nest", n.ID, "line", strconv.Itoa(p.No), "part", b.Items[p.Item].Name,
+				"asked", strconv.Itoa(p.Qty), "total", strconv.Itoa(came[p.No]))
+		}
+	}
+	return nil
+}
+
+// tick bears the lots of one tick: the good for the line's owner, extra ones
+// for stock, the damaged into quarantine, the missing into the unexplained.
+func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[PalletCode]PalletCode) *Refusal {
+	i := slices.IndexFunc(n.Parts, func(p NestPart) bool { return p.No == t.Line })
+	part := n.Parts[i]
+	if t.Good > 0 {
+		to, r := d.tickPallet(t.To, fresh)
+		if r != nil {
+			return r
+		}
+		if t.Good > t.Extra {
+			d.bearPart(n, part, sheet, part.Owner, On(to), t.Good-t.Extra)
+		}
+		if t.Extra > 0 {
+			d.bearPart(n, part, sheet, Owner{}, On(to), t.Extra)
+		}
+	}
+	if t.Damaged > 0 {
+		to, r := d.quarantine()
+		if r != nil {
+			return r
+		}
+		l := d.bearPart(n, part, sheet, part.Owner, On(to), t.Damaged)
+		d.found(l, stage, "damaged at separation")
+	}
+	if t.Missing > 0 {
+		d.bearPart(n, part, sheet, part.Owner, Place{Unexplained, string(sheet.Place.Ref)}, t.Missing)
+	}
+	return nil
+}
+
+func (d *deciding) tickPallet(to PalletCode, fresh map[PalletCode]PalletCode) (PalletCode, *Refusal) {
+	if !isNewPallet(to) && to != "" {
+		code, r := d.palletOrFresh(to, PalletCarrier)
+		if r == nil && !slices.Contains(d.ev.Pallets, code) {
+			d.put(d.s.Pallets[code])
+		}
+		return code, r
+	}
+	if code, ok := fresh[to]; ok {
+		return code, nil
+	}
+	code, r := d.freshPallet(PalletCarrier)
+	fresh[to] = code
+	return code, r
+}
+
+// bearPart makes a lot of parts cut from a sheet: it has the sheet's heat, and
+// is identified and cut by descent.
+func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Place, qty int) Lot {
+	rev := d.w.Book.Items[part.Item]
+	l := Lot{ID: d.newLot(), Item: part.Item, Owner: owner, Place: at, Route: rev.Route, Heats: slices.Clone(sheet.Heats),
+		Sheets: slices.Clone(sheet.Sheets), Parents: []LotID{sheet.ID}, Promised: d.promised(owner), Nest: n.ID, Arrived: d.w.Now}
+	if problem, ok := strings.CutPrefix(n.ID, remakeNest); ok {
+		l.Remake = ProblemID(problem)
+	}
+	d.emit(Effect{LotBorn: &l}, Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, qty}})
+	for _, f := range []string{MaterialIdentified, IsCut} {
+		if s, ok := sheet.Facts[Fact{Name: f}]; ok {
+			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: f}, Value: s.Value}})
+		}
+	}
+	relied := []Fact{{Name: IsCut}}
+	d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: Separated}, Value: Yes, Relied: relied}},
+		Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: Counted}, Value: Yes, Relied: relied}})
+	d.stepsBorn(d.s.Lots[l.ID], "cut", "separate")
+	l = d.s.Lots[l.ID]
+	if at.Kind == OnPallet {
+		d.noticeMetals(l, PalletCode(at.Ref))
+	}
+	d.counted(l, qty, 0, 0)
+	return l
+}
+
+// remakeNest begins the name of a nest request that a problem's remake made.
+const remakeNest = "remake "
+
+// enlist brings orders and nests into the state. Rows that say what is already
+// known change nothing.
+func (d *deciding) enlist(b Enlist) *Refusal {
+	d.ev.Kind, d.ev.Note = EvImported, b.Source
+	for _, o := range b.Orders {
+		if !sameOrder(d.s.Orders[o.No], o) {
+			d.emit(Effect{OrderPut: &o})
+		}
+	}
+	for _, n := range b.Nests {
+		old, there := d.s.Nests[n.ID]
+		if there && old.Separated {
+			continue // its parts are on pallets: the past is not imported over
+		}
+		n.Sheet = old.Sheet
+		if !there || !slices.Equal(old.Parts, n.Parts) || old.Material != n.Material {
+			d.emit(Effect{NestPut: &n})
+		}
+	}
+	if len(d.ev.Effects) == 0 {
+		return refuse("nothing-new", "source", b.Source)
+	}
+	return nil
+}
+
+func sameOrder(a, b Order) bool {
+	return a.No == b.No && a.Customer == b.Customer && a.Site == b.Site && a.Reference == b.Reference && a.Promised == b.Promised &&
+		a.LongHaul == b.LongHaul && a.Priority == b.Priority && a.Consent == b.Consent && slices.Equal(a.Lines, b.Lines)
+}

@@ -1,0 +1,315 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// judge says whether a lot may take a stage now, whoever signs. What can hurt
+// or spoil for good is told first, then holds, then the order of work, then the
+// rest. It returns the step the stage would be.
+func (d *deciding) judge(l Lot, stage Stage) (Step, *Refusal) {
+	step, next, order := d.stepFor(l, stage)
+	at := d.factTime(l, step)
+	rev, t := d.w.Book.Items[l.Item], traits(d.w.Book, l, step)
+
+	// A rule of facts holds whether or not the route asks for the stage next;
+	// only where the route never asks for it does the order of work come first.
+	if next || order.Code == "step-skipped" || order.Code == "hold-not-released" {
+		if r := d.facts(l, rev, step, stage, t, at, true); r != nil {
+			return step, r
+		}
+	}
+	if h, held := d.heldBy(l); held {
+		if r := d.stop(refuse("lot-held", "reason", h.Reason, "hold", string(h.ID))); r != nil {
+			return step, r
+		}
+	}
+	if !next {
+		if r := d.stop(order); r != nil {
+			return step, r
+		}
+	}
+	if r := d.facts(l, rev, step, stage, t, at, false); r != nil {
+		return step, r
+	}
+	for _, p := range stage.Predicates {
+		if r := d.stop(d.predicate(p, l, step, at)); r != nil {
+			return step, r
+		}
+	}
+	return step, nil
+}
+
+// facts judges the needs and forbids of a stage: the absolute ones, or the rest.
+func (d *deciding) facts(l Lot, rev Revision, s Step, st Stage, t map[Trait]bool, at time.Time, absolute bool) *Refusal {
+	for _, c := range st.Needs {
+		if c.Absolute != absolute || !c.counts(t) {
+			continue
+		}
+		if f, v, miss := c.missing(rev, l, s, at); miss {
+			r := missingFact(f, v, l.Facts[f], at)
+			// An unreleased hold point is never passed, by concession or not.
+			if r.Absolute = c.Absolute || f.Name == WeldAccepted; d.stop(r) != nil {
+				return r
+			}
+		}
+	}
+	for _, c := range st.Forbids {
+		if c.Absolute != absolute || !c.counts(t) {
+			continue
+		}
+		if f, v, there := c.standing(rev, l, s, at); there {
+			r := forbiddenFact(f, v)
+			if r.Absolute = c.Absolute; d.stop(r) != nil {
+				return r
+			}
+		}
+	}
+	return nil
+}
+
+// factTime is the instant facts are judged at: when the step was begun, so that
+// a lapse counts when coating starts, or when it happened.
+func (d *deciding) factTime(l Lot, s Step) time.Time {
+	if l.Started != nil && l.Started.Step == s.No {
+		return l.Started.At
+	}
+	return d.at
+}
+
+// stepFor finds the step of the lot's route that a stage would be. next is
+// whether the order of work lets it be now; if not, order says why.
+func (d *deciding) stepFor(l Lot, stage Stage) (step Step, next bool, order *Refusal) {
+	steps := NextSteps(d.w.Book, l)
+	for _, s := range steps {
+		if s.Stage == stage.Name {
+			return s, true, nil
+		}
+	}
+	route, done := d.w.Book.Routes[l.Route], l.Done
+	if l.Rework != nil {
+		route, done = d.w.Book.Routes[l.Rework.Route], l.Rework.Done
+	}
+	if len(steps) > 0 {
+		for _, s := range route.Steps {
+			if s.Stage != stage.Name || slices.Contains(done, s.No) {
+				continue
+			}
+			code := "step-skipped"
+			if first, _ := d.w.Book.Table.Stage(steps[0].Stage); first.Hold {
+				code = "hold-not-released"
+			}
+			r := refuse(code, "first", d.stageTitle(steps[0].Stage), "stage", stage.Title)
+			r.Absolute = code == "hold-not-released"
+			return s, false, r
+		}
+	}
+	for _, s := range route.Steps {
+		if s.Stage == stage.Name {
+			return s, false, refuse("step-done", "stage", stage.Title, "next", d.nextTitle(steps))
+		}
+	}
+	return Step{Stage: stage.Name}, false, refuse("stage-not-on-route", "stage", stage.Title, "next", d.nextTitle(steps))
+}
+
+func (d *deciding) stageTitle(n StageName) string {
+	if s, ok := d.w.Book.Table.Stage(n); ok {
+		return s.Title
+	}
+	return string(n)
+}
+
+// nextTitle names what the lot waits for instead.
+func (d *deciding) nextTitle(steps []Step) string {
+	if len(steps) == 0 {
+		return ""
+	}
+	return d.stageTitle(steps[0].Stage)
+}
+
+// mayDo says whether the signers may sign a stage on a lot: a person who has
+// not left, in a role the stage takes, qualified at the time it happened, and
+// not a maker of what they release.
+func (d *deciding) mayDo(l Lot, step Step, stage Stage) *Refusal {
+	ids := d.signers()
+	if len(ids) == 0 {
+		return refuse("signature-missing", "stage", stage.Title)
+	}
+	for _, id := range ids {
+		p, ok := d.w.Book.People[id]
+		if !ok || p.Left {
+			return refuse("person-left", "person", string(id))
+		}
+	}
+	p := d.w.Book.People[ids[0]]
+	if len(stage.Roles) > 0 && !p.Is(stage.Roles...) {
+		return refuse("role-missing", "person", p.Name, "stage", stage.Title, "roles", roleList(stage.Roles))
+	}
+	if stage.NotMakerOf != "" {
+		for _, id := range ids {
+			if slices.Contains(l.Makers[stage.NotMakerOf], id) {
+				return refuse("maker-may-not-release", "person", d.w.Book.People[id].Name, "work", stage.NotMakerOf).absolute()
+			}
+		}
+	}
+	process := stage.Qualification
+	if step.Qualification != "" {
+		process = step.Qualification
+	}
+	if process == "" {
+		return nil
+	}
+	return d.stop(qualified(p, process, d.w.Book.Items[l.Item], d.day()))
+}
+
+// day is the shop's calendar day on which it happened.
+func (d *deciding) day() Date {
+	if d.w.Book.Zone == nil {
+		return DateOf(d.at)
+	}
+	return DateOf(d.at.In(d.w.Book.Zone))
+}
+
+// qualified judges a person for a process on a metal and thickness on a day.
+func qualified(p Person, process string, rev Revision, day Date) *Refusal {
+	var lapsed *Refusal
+	for _, q := range p.Qualifications {
+		if q.Process != process || (q.Metal != "" && rev.Metal != "" && q.Metal != rev.Metal) ||
+			(q.MaxThickness > 0 && rev.Thickness > q.MaxThickness) {
+			continue
+		}
+		switch {
+		case q.ValidTo.Before(day):
+			lapsed = refuse("qualification-lapsed", "person", p.Name, "process", process, "on", string(q.ValidTo))
+		case q.ConfirmBy.Before(day):
+			lapsed = refuse("qualification-unconfirmed", "person", p.Name, "process", process, "on", string(q.ConfirmBy))
+		default:
+			return nil
+		}
+	}
+	if lapsed != nil {
+		return lapsed
+	}
+	return refuse("qualification-missing", "person", p.Name, "process", process,
+		"metal", string(rev.Metal), "thickness", strconv.FormatFloat(rev.Thickness, 'f', -1, 64))
+}
+
+func roleList(rs []Role) string {
+	var out []string
+	for _, r := range rs {
+		out = append(out, string(r))
+	}
+	return strings.Join(out, " or ")
+}
+
+// readings judges a step's check: every characteristic answered, met, inside
+// its limits, and read with a gauge whose calibration held.
+func (d *deciding) readings(l Lot, step Step, given []CheckReading) *Refusal {
+	for _, c := range step.Checks {
+		i := slices.IndexFunc(given, func(g CheckReading) bool { return g.Characteristic == c.ID })
+		if i < 0 {
+			if c.Optional {
+				continue
+			}
+			return refuse("check-missing", "check", c.Text)
+		}
+		g := given[i]
+		if c.Kind == Measure {
+			if r := d.measured(l, c, g); r != nil {
+				return r
+			}
+			continue
+		}
+		if !g.Met && !c.Optional {
+			if r := d.stop(refuse("check-not-met", "check", c.Text)); r != nil {
+				return r
+			}
+		}
+		d.ev.Checks = append(d.ev.Checks, Reading{Lot: l.ID, Characteristic: c.ID, Met: g.Met})
+	}
+	for _, g := range given {
+		if !slices.ContainsFunc(step.Checks, func(c Characteristic) bool { return c.ID == g.Characteristic }) {
+			return refuse("check-unknown", "check", g.Characteristic)
+		}
+	}
+	return nil
+}
+
+func (d *deciding) measured(l Lot, c Characteristic, g CheckReading) *Refusal {
+	if g.Value == nil {
+		return refuse("check-missing", "check", c.Text)
+	}
+	if c.Instrument != "" {
+		in, ok := d.w.Book.Instruments[g.Instrument]
+		if !ok || in.Kind != c.Instrument {
+			return refuse("gauge-missing", "check", c.Text, "kind", c.Instrument)
+		}
+		if in.DueBy.Before(d.day()) {
+			if r := d.stop(refuse("gauge-overdue", "gauge", in.Name, "on", string(in.DueBy))); r != nil {
+				return r
+			}
+		}
+		d.emit(Effect{Gauged: &Gauged{Lot: l.ID, Instrument: in.ID, At: d.at}})
+	}
+	if !c.Meets(*g.Value) {
+		r := refuse("reading-outside", "check", c.Text, "value", number(*g.Value), "limits", limits(c), "unit", c.Unit)
+		if r := d.stop(r); r != nil {
+			return r
+		}
+	}
+	d.ev.Checks = append(d.ev.Checks, Reading{Lot: l.ID, Characteristic: c.ID, Met: c.Meets(*g.Value), Value: g.Value,
+		Unit: c.Unit, Instrument: g.Instrument})
+	return nil
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+func limits(c Characteristic) string {
+	switch {
+	case c.Lower != nil && c.Upper != nil:
+		return number(*c.Lower) + " to " + number(*c.Upper)
+	case c.Lower != nil:
+		return number(*c.Lower) + " or more"
+	case c.Upper != nil:
+		return number(*c.Upper) + " or less"
+	}
+	return "any"
+}
+
+// readInputs checks the batches a stage uses up: one of every kind it asks,
+// known, in date.
+func (d *deciding) readInputs(stage Stage, numbers []string) *Refusal {
+	d.inputs = []Batch{}
+	for _, n := range numbers {
+		b, ok := d.w.Book.Batches[n]
+		if !ok {
+			return refuse("batch-unknown", "batch", n)
+		}
+		if b.Expires.Before(d.day()) {
+			if r := d.stop(refuse("batch-expired", "batch", n, "on", string(b.Expires))); r != nil {
+				return r
+			}
+		}
+		d.inputs = append(d.inputs, b)
+	}
+	for _, kind := range stage.Inputs {
+		if d.batchOf(kind) == "" {
+			return refuse("batch-missing", "kind", kind)
+		}
+	}
+	d.ev.Inputs = d.inputs
+	return nil
+}
+
+// batchOf is the batch of a kind among the inputs.
+func (d *deciding) batchOf(kind string) string {
+	for _, b := range d.inputs {
+		if b.Kind == kind {
+			return b.Batch
+		}
+	}
+	return ""
+}

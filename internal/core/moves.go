@@ -1,0 +1,226 @@
+package core
+
+import (
+	"strconv"
+)
+
+// takeIn says a pallet has come to this station.
+func (d *deciding) takeIn(b TakeIn) *Refusal {
+	p, r := d.pallet(b.Pallet)
+	if r == nil {
+		r = d.notGone(p)
+	}
+	if r != nil {
+		return r
+	}
+	lots := d.s.LotsAt(On(p.Code))
+	if len(lots) == 0 {
+		return refuse("pallet-empty", "pallet", string(p.Code), "gone", joinCodes(p.GoneTo))
+	}
+	if p.Station == d.c.Station && p.Bound == "" {
+		return refuse("already-here", "pallet", string(p.Code), "station", d.station().Name)
+	}
+	if !d.wants(d.station(), lots) {
+		return d.notWanted(p, d.station(), lots)
+	}
+	if r := d.stop(d.stale(p, b.PrintSeen)); r != nil {
+		return r
+	}
+	d.ev.Kind = EvTakenIn
+	for _, l := range lots {
+		d.counted(l, l.Qty, 0, 0)
+	}
+	p.Station, p.Bound, p.Slot, p.Since = d.c.Station, "", b.Slot, d.w.Now
+	d.put(p)
+	return nil
+}
+
+// wants reports whether a station has a next step to do for any of the lots. A
+// station that does no stage, such as a pallet store, takes everything; the
+// dock takes what has come to the end of its route.
+func (d *deciding) wants(s Station, lots []Lot) bool {
+	if len(s.Stages) == 0 {
+		return true
+	}
+	for _, l := range lots {
+		next := NextSteps(d.w.Book, l)
+		for _, x := range next {
+			if s.Does(x.Stage) {
+				return true
+			}
+		}
+		if len(next) == 0 && (s.Dock || d.joins(s, l)) {
+			return true
+		}
+	}
+	return false
+}
+
+// joins reports whether a lot at the end of its route is a component that this
+// station's stages put into an assembly.
+func (d *deciding) joins(s Station, l Lot) bool {
+	for _, rev := range d.w.Book.Items {
+		for _, c := range rev.Bill {
+			if c.Item != l.Item {
+				continue
+			}
+			if route := d.w.Book.Routes[rev.Route]; len(route.Steps) > 0 && s.Does(route.Steps[0].Stage) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// notWanted says where the pallet should be instead.
+func (d *deciding) notWanted(p PalletRow, s Station, lots []Lot) *Refusal {
+	r := refuse("nothing-to-do", "pallet", string(p.Code), "station", s.Name, "stage", "", "stations", "")
+	for _, l := range lots {
+		if next := NextSteps(d.w.Book, l); len(next) > 0 {
+			r.Params["stage"] = d.stageTitle(next[0].Stage)
+			r.Params["stations"] = d.stationsDoing(next[0].Stage)
+			break
+		}
+	}
+	return r
+}
+
+// handOver sends a pallet on to a station.
+func (d *deciding) handOver(b HandOver) *Refusal {
+	p, r := d.pallet(b.Pallet)
+	if r == nil {
+		r = d.notGone(p)
+	}
+	if r != nil {
+		return r
+	}
+	if d.c.Station != "" && p.Station != d.c.Station {
+		return refuse("not-taken-in", "pallet", string(p.Code), "station", d.station().Name)
+	}
+	d.ev.Kind, d.ev.Note = EvHandedOver, b.Note
+	return d.sendOn(p, b.To)
+}
+
+// sendOn binds a pallet for a station that has something to do for it. Its
+// ticket must say what is on it before it travels.
+func (d *deciding) sendOn(p PalletRow, to StationID) *Refusal {
+	s, ok := d.w.Book.Stations[to]
+	if !ok {
+		return refuse("station-unknown", "station", string(to))
+	}
+	lots := d.s.LotsAt(On(p.Code))
+	if len(lots) == 0 {
+		return refuse("pallet-empty", "pallet", string(p.Code), "gone", joinCodes(p.GoneTo))
+	}
+	if !d.wants(s, lots) {
+		return d.notWanted(p, s, lots)
+	}
+	if printDue(d.s, d.w.Book, p) {
+		if r := d.stop(refuse("reprint-due", "pallet", string(p.Code)).ask()); r != nil {
+			return r
+		}
+	}
+	if d.ev.Kind == EvHandedOver {
+		for _, l := range lots {
+			d.counted(l, l.Qty, 0, 0)
+		}
+	}
+	p.Station, p.Bound, p.Slot, p.Since = "", to, "", d.w.Now
+	d.ev.Ref = string(to)
+	d.put(p)
+	return nil
+}
+
+// begin says that work on a stage has started on some lots.
+func (d *deciding) begin(b Begin) *Refusal {
+	p, stage, r := d.atWork(b.Pallet, b.Stage, 0)
+	if r != nil {
+		return r
+	}
+	ids := b.Lots
+	if len(ids) == 0 {
+		for _, l := range d.s.LotsAt(On(p.Code)) {
+			if _, next, _ := d.stepFor(l, stage); next && l.Started == nil {
+				ids = append(ids, l.ID)
+			}
+		}
+	}
+	if len(ids) == 0 {
+		return refuse("no-lots", "stage", stage.Title, "pallet", string(p.Code))
+	}
+	for _, id := range ids {
+		l, r := d.lotOn(id, p.Code)
+		if r != nil {
+			return r
+		}
+		step, r := d.judge(l, stage)
+		if r != nil {
+			return d.about(r, l, l.Qty)
+		}
+		d.record(EvBegun, stage, step)
+		d.counted(l, 0, 0, l.Qty)
+		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{step.No, d.signer(), d.c.Station, d.at}}})
+	}
+	d.put(p)
+	return nil
+}
+
+// divide moves parts of lots from one pallet to another.
+func (d *deciding) divide(b Divide) *Refusal {
+	p, r := d.pallet(b.From)
+	if r == nil {
+		r = d.notGone(p)
+	}
+	if r == nil {
+		r = d.stop(d.stale(p, b.PrintSeen))
+	}
+	if r != nil {
+		return r
+	}
+	if len(b.Picks) == 0 {
+		return refuse("no-lots", "stage", "", "pallet", string(b.From))
+	}
+	if b.To == b.From {
+		return refuse("same-pallet", "pallet", string(b.From))
+	}
+	to, r := d.palletOrFresh(b.To, PalletCarrier)
+	if r != nil {
+		return r
+	}
+	d.ev.Kind = EvDivided
+	for _, k := range b.Picks {
+		l, r := d.lotOn(k.Lot, b.From)
+		if r != nil {
+			return r
+		}
+		if k.Qty < 1 || k.Qty > l.Qty {
+			return d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
+		}
+		d.noticeMetals(l, to)
+		d.counted(l, k.Qty, 0, 0)
+		d.split(l, k.Qty, On(to))
+	}
+	d.put(d.s.Pallets[to])
+	d.leave(b.From, to)
+	return nil
+}
+
+// leave puts a pallet that parts were taken off; an emptied one says where they
+// went.
+func (d *deciding) leave(from PalletCode, to ...PalletCode) {
+	p := d.s.Pallets[from]
+	p.GoneTo = union(p.GoneTo, to...)
+	d.put(p)
+}
+
+// noticeMetals warns where bare steel would lie on bare aluminium.
+func (d *deciding) noticeMetals(l Lot, to PalletCode) {
+	m := d.w.Book.Items[l.Item].Metal
+	for _, x := range d.s.LotsAt(On(to)) {
+		o := d.w.Book.Items[x.Item].Metal
+		if m != "" && o != "" && isAluminium(m) != isAluminium(o) {
+			d.notices = append(d.notices, *refuse("metals-together", "pallet", string(to), "one", string(m), "other", string(o)))
+			return
+		}
+	}
+}

@@ -1,0 +1,264 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+)
+
+// reportProblem records a nonconformity. The bad parts go to a quarantine
+// pallet, unless they stay because they are the whole lot; either way they are
+// held until something has become of them.
+func (d *deciding) reportProblem(b ReportProblem) *Refusal {
+	p, r := d.pallet(b.Pallet)
+	if r == nil {
+		r = d.notGone(p)
+	}
+	if r != nil {
+		return r
+	}
+	l, r := d.lotOn(b.Lot, b.Pallet)
+	if r != nil {
+		return r
+	}
+	if b.Qty < 1 || b.Qty > l.Qty {
+		return d.about(refuse("more-than-there", "asked", strconv.Itoa(b.Qty)), l, l.Qty)
+	}
+	if b.What == "" {
+		return d.about(refuse("why-missing", "bad", strconv.Itoa(b.Qty)), l, l.Qty)
+	}
+	d.ev.Kind, d.ev.Note = EvProblemReported, b.What
+	d.counted(l, l.Qty-b.Qty, b.Qty, 0)
+	stage := Stage{}
+	if next := NextSteps(d.w.Book, l); len(next) > 0 {
+		stage.Name = next[0].Stage
+		d.ev.Stage, d.ev.Step = next[0].Stage, next[0].No
+	}
+	if b.Qty == l.Qty && b.Stay {
+		d.found(l, stage, b.What)
+		d.put(d.s.Pallets[b.Pallet])
+		return nil
+	}
+	to, r := d.palletOrFresh(b.To, Quarantine)
+	if r != nil {
+		return r
+	}
+	if d.s.Pallets[to].Kind != Quarantine {
+		return refuse("not-quarantine", "pallet", string(to))
+	}
+	d.found(d.split(l, b.Qty, On(to)), stage, b.What)
+	d.put(d.s.Pallets[to])
+	d.leave(b.Pallet, to)
+	return nil
+}
+
+// dispose says what becomes of a problem's parts.
+func (d *deciding) dispose(b Dispose) *Refusal {
+	p, ok := d.s.Problems[b.Problem]
+	if !ok {
+		return refuse("problem-unknown", "problem", string(b.Problem))
+	}
+	if !p.Open() {
+		return refuse("problem-closed", "problem", string(b.Problem), "disposition", string(p.Disposition))
+	}
+	if b.Reason == "" {
+		return refuse("reason-missing")
+	}
+	if len(d.signers()) == 0 {
+		return refuse("signature-missing", "stage", "disposition")
+	}
+	lots := d.problemLots(p)
+	if len(lots) == 0 {
+		return refuse("lot-not-here", "lot", string(p.Lot), "pallet", "").of(p.Lot)
+	}
+	d.ev.Kind, d.ev.Ref, d.ev.Note = EvDisposed, string(p.ID), string(b.Disposition)+": "+b.Reason
+	d.approved()
+	var r *Refusal
+	switch b.Disposition {
+	case DisposeRework:
+		r = d.rework(b, p, lots)
+	case DisposeUseAsIs:
+		if !d.twoSigners(Quality) {
+			return refuse("concession-needs-two", "code", "use-as-is")
+		}
+	case DisposeScrap, DisposeRemake:
+		d.scrap(p, lots, b.Disposition == DisposeRemake)
+	default:
+		return refuse("disposition-unknown", "disposition", string(b.Disposition))
+	}
+	if r != nil {
+		return r
+	}
+	for _, l := range lots {
+		d.counted(l, l.Qty, 0, 0)
+	}
+	p.Disposition, p.Reason, p.Disposers, p.Closed = b.Disposition, b.Reason, d.signers(), d.w.Now
+	d.emit(Effect{ProblemPut: &p})
+	d.liftFor(p.ID)
+	return nil
+}
+
+// problemLots finds the lot a problem was found on, with what was split off it
+// since: all of it that is still in the shop.
+func (d *deciding) problemLots(p Problem) []Lot {
+	var out []Lot
+	for _, l := range d.s.Lots {
+		if l.Live() && (l.ID == p.Lot || slices.ContainsFunc(l.Parents, func(x LotID) bool { return x == p.Lot && d.heldFor(p.ID, l.ID) })) {
+			out = append(out, l)
+		}
+	}
+	slices.SortFunc(out, func(a, b Lot) int { return compareText(string(a.ID), string(b.ID)) })
+	return out
+}
+
+// heldFor reports whether a split carried the problem's hold over to a lot.
+func (d *deciding) heldFor(p ProblemID, lot LotID) bool {
+	for _, h := range d.s.Holds {
+		if h.Problem == p && h.Scope == HoldLot && LotID(h.Ref) == lot {
+			return true
+		}
+	}
+	return false
+}
+
+// approved marks every signature after the first as an approval.
+func (d *deciding) approved() {
+	for i := range d.ev.Signed {
+		d.ev.Signed[i].Meaning = MeantApproved
+	}
+}
+
+// rework sends the lots over a rework route and back to a step of their own.
+func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
+	route, ok := d.w.Book.Routes[b.Route]
+	if !ok || !route.Rework || len(route.Steps) == 0 {
+		return refuse("rework-route-unknown", "route", b.Route.String())
+	}
+	for _, l := range lots {
+		main := d.w.Book.Routes[l.Route]
+		if _, ok := main.Step(b.Rejoin); !ok {
+			return refuse("rejoin-unknown", "route", l.Route.String(), "step", strconv.Itoa(b.Rejoin))
+		}
+		if l.Rework != nil {
+			d.emit(Effect{Rejoined: &LotOnly{Lot: l.ID, At: d.w.Now}})
+		}
+		for _, name := range b.Clear {
+			d.clearWithReliers(l.ID, name)
+		}
+		if len(b.Overcoat) > 0 {
+			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat}})
+		}
+		d.emit(Effect{SentToRework: &SentToRework{l.ID, Rework{Route: b.Route, Rejoin: b.Rejoin, Problem: p.ID}}})
+	}
+	return nil
+}
+
+// clearWithReliers takes away a fact found not to hold, on every face, with all
+// that relied on it.
+func (d *deciding) clearWithReliers(id LotID, name string) {
+	for {
+		l := d.s.Lots[id]
+		var f Fact
+		found := false
+		for _, g := range sortedFacts(l.Facts) {
+			if g.Name == name {
+				f, found = g, true
+				break
+			}
+		}
+		if !found {
+			return
+		}
+		for _, g := range append(l.Facts.Relying(f), f) {
+			d.emit(Effect{Cleared: &FactCleared{Lot: id, Fact: g, Was: standingOf(l, g)}})
+		}
+	}
+}
+
+func sortedFacts(fs Facts) []Fact {
+	var out []Fact
+	for f := range fs {
+		out = append(out, f)
+	}
+	slices.SortFunc(out, func(a, b Fact) int { return compareText(a.String(), b.String()) })
+	return out
+}
+
+// scrap ends the lots; a remake asks for their like to be nested again, for the
+// same order line.
+func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
+	nest := Nest{ID: remakeNest + string(p.ID)}
+	for i, l := range lots {
+		from := l.Place
+		d.moveLot(l, from, Place{Scrapped, string(p.ID)}, l.Qty)
+		if from.Kind == OnPallet {
+			d.put(d.s.Pallets[PalletCode(from.Ref)])
+		}
+		nest.Parts = append(nest.Parts, NestPart{No: i + 1, Item: l.Item, Owner: l.Owner, Qty: l.Qty})
+	}
+	if again {
+		d.emit(Effect{NestPut: &nest})
+	}
+}
+
+// liftFor lifts every hold a problem placed.
+func (d *deciding) liftFor(p ProblemID) {
+	for _, id := range sortedHolds(d.s.Holds) {
+		h := d.s.Holds[id]
+		if h.Problem == p && h.Open() {
+			h.Released, h.Releaser = d.w.Now, d.signer()
+			d.emit(Effect{HoldPut: &h})
+		}
+	}
+}
+
+func sortedHolds(hs map[HoldID]Hold) []HoldID {
+	var out []HoldID
+	for id := range hs {
+		out = append(out, id)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// placeHold stops what it names.
+func (d *deciding) placeHold(b PlaceHold) *Refusal {
+	if b.Reason == "" {
+		return refuse("reason-missing")
+	}
+	if b.Ref == "" || !slices.Contains([]HoldScope{HoldLot, HoldPallet, HoldItem, HoldHeat, HoldBatch, HoldOrder, HoldGauge}, b.Scope) {
+		return refuse("hold-scope-unknown", "scope", string(b.Scope))
+	}
+	if b.Scope == HoldPallet {
+		if _, r := d.pallet(PalletCode(b.Ref)); r != nil {
+			return r
+		}
+	}
+	d.ev.Kind, d.ev.Ref, d.ev.Note = EvHeld, b.Ref, b.Reason
+	h := Hold{ID: HoldID("H-" + string(d.c.ID)), Scope: b.Scope, Ref: b.Ref, Since: b.Since, Reason: b.Reason, By: d.signer(), At: d.at}
+	d.emit(Effect{HoldPut: &h})
+	return nil
+}
+
+// liftHold lets it go on. A problem's own hold goes only with its disposition.
+func (d *deciding) liftHold(b LiftHold) *Refusal {
+	h, ok := d.s.Holds[b.Hold]
+	if !ok || !h.Open() {
+		return refuse("hold-unknown", "hold", string(b.Hold))
+	}
+	if h.Problem != "" {
+		return refuse("hold-of-problem", "problem", string(h.Problem))
+	}
+	if b.Reason == "" {
+		return refuse("reason-missing")
+	}
+	if len(d.signers()) == 0 {
+		return refuse("signature-missing", "stage", "release")
+	}
+	for i := range d.ev.Signed {
+		d.ev.Signed[i].Meaning = MeantReleased
+	}
+	h.Released, h.Releaser = d.w.Now, d.signer()
+	d.ev.Kind, d.ev.Ref, d.ev.Note = EvReleased, string(h.ID), b.Reason
+	d.emit(Effect{HoldPut: &h})
+	return nil
+}

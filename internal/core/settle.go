@@ -1,0 +1,280 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// settle makes an unsure fact yes or no, by a qualified person looking. A fact
+// that an absolute rule leans on takes two signers.
+func (d *deciding) settle(b Settle) *Refusal {
+	l, ok := d.s.Lots[b.Lot]
+	if !ok || !l.Live() {
+		return refuse("lot-not-here", "lot", string(b.Lot), "pallet", "").of(b.Lot)
+	}
+	was, known := l.Facts[b.Fact]
+	if !known || was.Value != Unsure {
+		return d.about(refuse("fact-not-unsure", "fact", b.Fact.String()), l, l.Qty)
+	}
+	if b.Reason == "" {
+		return refuse("reason-missing")
+	}
+	if b.Value == Unsure {
+		return refuse("fact-unsure", "fact", b.Fact.Name, "face", b.Fact.Of)
+	}
+	ids := d.signers()
+	if len(ids) == 0 {
+		return refuse("signature-missing", "stage", "looking")
+	}
+	if !d.w.Book.People[ids[0]].Is(Inspector, Quality) {
+		return refuse("role-missing", "person", d.w.Book.People[ids[0]].Name, "stage", "settle a fact by looking", "roles", "inspector or quality")
+	}
+	if d.w.Book.Table.absolute(b.Fact.Name) && !d.twoSigners(Inspector, Quality) {
+		return refuse("two-must-look", "fact", b.Fact.String()).absolute()
+	}
+	d.ev.Kind, d.ev.Note = EvSettled, b.Fact.String()+" is "+b.Value.String()+": "+b.Reason
+	for i := range d.ev.Signed {
+		d.ev.Signed[i].Meaning = MeantInspected
+	}
+	d.counted(l, l.Qty, 0, 0)
+	if b.Value == Yes {
+		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: b.Fact, Value: Yes, Relied: was.Relied, Lapses: was.Lapses, Note: was.Note, Was: &was}})
+	} else {
+		for _, f := range append(l.Facts.Relying(b.Fact), b.Fact) {
+			d.emit(Effect{Cleared: &FactCleared{Lot: l.ID, Fact: f, Was: standingOf(l, f)}})
+		}
+	}
+	d.touchPalletOf(l)
+	return nil
+}
+
+// absolute reports whether some stage's absolute rule leans on a fact.
+func (t StageTable) absolute(fact string) bool {
+	for _, s := range t.Stages {
+		for _, c := range append(slices.Clone(s.Needs), s.Forbids...) {
+			if c.Absolute && c.Fact == fact {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// touchPalletOf marks the lot's pallet as changed, so that its pages follow.
+func (d *deciding) touchPalletOf(l Lot) {
+	if p, ok := d.s.Pallets[PalletCode(l.Place.Ref)]; ok && l.Place.Kind == OnPallet {
+		d.put(p)
+	}
+}
+
+// recount says how many parts are really there. A count that differs from the
+// record is asked twice, then taken, and the difference is unexplained until
+// somebody explains it.
+func (d *deciding) recount(b Recount) *Refusal {
+	l, r := d.lotOn(b.Lot, b.Pallet)
+	if r != nil {
+		return r
+	}
+	if b.Found < 0 || b.Found > 100000 {
+		return refuse("count-impossible", "count", strconv.Itoa(b.Found), "most", "100000")
+	}
+	if b.Found == l.Qty {
+		return d.about(refuse("count-agrees"), l, l.Qty)
+	}
+	if r := d.stop(d.about(refuse("count-differs", "found", strconv.Itoa(b.Found)).ask(), l, l.Qty)); r != nil {
+		return r
+	}
+	d.ev.Kind, d.ev.Note = EvRecounted, strconv.Itoa(l.Qty)+" recorded, "+strconv.Itoa(b.Found)+" found: "+b.Reason
+	d.counted(l, b.Found, 0, 0)
+	lost := Place{Unexplained, string(b.Pallet)}
+	if b.Found < l.Qty {
+		d.moveLot(l, l.Place, lost, l.Qty-b.Found)
+	} else {
+		d.moveLot(l, lost, l.Place, b.Found-l.Qty)
+	}
+	d.touchPallet(b.Pallet)
+	return nil
+}
+
+func (d *deciding) touchPallet(code PalletCode) { d.put(d.s.Pallets[code]) }
+
+// changeOwner lends parts to another order line or takes them to stock.
+func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
+	l, r := d.lotOn(b.Lot, b.Pallet)
+	if r != nil {
+		return r
+	}
+	if b.Qty < 1 || b.Qty > l.Qty {
+		return d.about(refuse("more-than-there", "asked", strconv.Itoa(b.Qty)), l, l.Qty)
+	}
+	if b.To == l.Owner {
+		return d.about(refuse("same-owner", "owner", b.To.String()), l, l.Qty)
+	}
+	if b.Reason == "" {
+		return refuse("reason-missing")
+	}
+	if !b.To.Stock() && Asked(d.w.Book, d.s.Orders[b.To.Order], b.To.Line)[l.Item] == 0 {
+		return d.about(refuse("owner-asks-none", "owner", b.To.String()), l, l.Qty)
+	}
+	d.ev.Kind, d.ev.Note = EvOwnerChanged, l.Owner.String()+" to "+b.To.String()+": "+b.Reason
+	d.counted(l, b.Qty, 0, 0)
+	d.reown(l, b.Qty, b.To)
+	d.touchPallet(b.Pallet)
+	return nil
+}
+
+// reown makes a lot of so many parts for another owner, by descent; the move of
+// owner is as visible as any other move.
+func (d *deciding) reown(l Lot, qty int, to Owner) Lot {
+	child := l
+	child.ID, child.Qty, child.Owner = d.newLot(), 0, to
+	child.Parents, child.Promised = union(l.Parents, l.ID), d.promised(to)
+	place, descent := l.Place, Place{Descent, string(d.ev.ID)}
+	d.emit(Effect{LotBorn: &child})
+	d.moveLot(l, place, descent, qty)
+	d.moveLot(child, descent, place, qty)
+	d.stopDescends(l, child.ID)
+	return d.s.Lots[child.ID]
+}
+
+// fuse makes one lot of several. Equal lots just join; a declared mix unites
+// what differs and makes facts that differ unsure. Lots of other metals,
+// finishes or holds never fuse.
+func (d *deciding) fuse(b Fuse) *Refusal {
+	if len(b.Lots) < 2 {
+		return refuse("no-lots", "stage", "", "pallet", string(b.Pallet))
+	}
+	var lots []Lot
+	for _, id := range b.Lots {
+		l, r := d.lotOn(id, b.Pallet)
+		if r != nil {
+			return r
+		}
+		lots = append(lots, l)
+	}
+	first := lots[0]
+	for _, l := range lots[1:] {
+		if r := d.fusable(first, l); r != nil {
+			return d.about(r, l, l.Qty)
+		}
+		if !b.Mix && !equalLots(first, l) {
+			return d.about(refuse("lots-differ"), l, l.Qty)
+		}
+	}
+	d.ev.Kind = EvFused
+	whole := mixed(lots, d.newLot())
+	place, descent := first.Place, Place{Descent, string(d.ev.ID)}
+	whole.Mixed = whole.Mixed || b.Mix
+	d.emit(Effect{LotBorn: &whole})
+	qty := 0
+	for _, l := range lots {
+		d.counted(l, l.Qty, 0, 0)
+		d.moveLot(l, place, descent, l.Qty)
+		qty += l.Qty
+	}
+	d.moveLot(whole, descent, place, qty)
+	d.touchPallet(b.Pallet)
+	return nil
+}
+
+// fusable refuses a fusion that nothing could undo.
+func (d *deciding) fusable(a, b Lot) *Refusal {
+	ra, rb := d.w.Book.Items[a.Item], d.w.Book.Items[b.Item]
+	_, ha := d.heldBy(a)
+	_, hb := d.heldBy(b)
+	switch {
+	case a.Item != b.Item:
+		return refuse("fuse-items", "one", a.Item.String(), "other", b.Item.String())
+	case ra.Metal != rb.Metal || ra.Grade != rb.Grade:
+		return refuse("fuse-metals", "one", ra.Grade, "other", rb.Grade)
+	case ha != hb:
+		return refuse("fuse-held")
+	case coats(a) != coats(b):
+		return refuse("fuse-finishes")
+	case a.Owner != b.Owner:
+		return refuse("fuse-owners", "one", a.Owner.String(), "other", b.Owner.String())
+	case a.Route != b.Route || (a.Rework == nil) != (b.Rework == nil) || a.Rework != nil && a.Rework.Route != b.Rework.Route:
+		return refuse("fuse-routes")
+	}
+	return nil
+}
+
+// coats is a lot's finish as one text: every coated face with its colour.
+func coats(l Lot) string {
+	var out []string
+	for _, f := range sortedFacts(l.Facts) {
+		if f.Name == Coated {
+			colour, _, _ := strings.Cut(l.Facts[f].Note, ",")
+			out = append(out, f.Of+"="+colour)
+		}
+	}
+	return strings.Join(out, ";")
+}
+
+// equalLots: nothing that matters tells them apart.
+func equalLots(a, b Lot) bool {
+	if !slices.Equal(a.Done, b.Done) || !slices.Equal(a.Heats, b.Heats) || !slices.Equal(a.Batches, b.Batches) || len(a.Facts) != len(b.Facts) ||
+		a.Remake != b.Remake || (a.Started == nil) != (b.Started == nil) {
+		return false
+	}
+	for f, s := range a.Facts {
+		if t, ok := b.Facts[f]; !ok || t.Value != s.Value || !t.Lapses.Equal(s.Lapses) {
+			return false
+		}
+	}
+	return true
+}
+
+// mixed is the lot several become: steps only where all have done them, facts
+// unsure where they differ, the earliest lapse, and everything else united.
+func mixed(lots []Lot, id LotID) Lot {
+	m := lots[0]
+	m.ID, m.Qty, m.Parents, m.Facts, m.Started, m.Makers = id, 0, nil, Facts{}, nil, map[string][]PersonID{}
+	for _, l := range lots {
+		m.Parents = union(union(m.Parents, l.Parents...), l.ID)
+		m.Heats, m.Sheets, m.Batches = union(m.Heats, l.Heats...), union(m.Sheets, l.Sheets...), union(m.Batches, l.Batches...)
+		m.Done = slices.DeleteFunc(slices.Clone(m.Done), func(n int) bool { return !l.DoneStep(n) })
+		m.Bakes = max(m.Bakes, l.Bakes)
+		m.Mixed = m.Mixed || l.Mixed
+		for work, people := range l.Makers {
+			m.Makers[work] = union(m.Makers[work], people...)
+		}
+		for f := range l.Facts {
+			m.Facts[f] = mixedStanding(lots, f)
+		}
+	}
+	if m.Rework != nil {
+		r := *m.Rework
+		for _, l := range lots {
+			r.Done = slices.DeleteFunc(slices.Clone(r.Done), func(n int) bool { return !slices.Contains(l.Rework.Done, n) })
+		}
+		m.Rework = &r
+	}
+	return m
+}
+
+func mixedStanding(lots []Lot, f Fact) Standing {
+	var out Standing
+	for i, l := range lots {
+		s := l.Facts[f]
+		if i == 0 {
+			out = s
+			continue
+		}
+		if s.Value != out.Value {
+			out.Value = Unsure
+		}
+		if out.Lapses.IsZero() || (!s.Lapses.IsZero() && s.Lapses.Before(out.Lapses)) {
+			out.Lapses = s.Lapses
+		}
+		out.Relied = union(out.Relied, s.Relied...)
+		if out.By == "" {
+			out.By = s.By
+		}
+		if out.Note == "" {
+			out.Note = s.Note
+		}
+	}
+	return out
+}
