@@ -62,10 +62,26 @@ func plural(name string) string {
 	if i := strings.LastIndexByte(head, ' '); i >= 0 {
 		before, last = head[:i+1], head[i+1:]
 	}
-	if last == "" {
+	switch {
+	case last == "":
 		return name
+	case before != "" && unicode.IsDigit(rune(last[0])): // a size: "wall panels 2400"
+		return plural(strings.TrimSuffix(before, " ")) + " " + last + rest
 	}
 	return before + pluralWord(last) + rest
+}
+
+// saidName is an item's name as it is said: "door leaf, left" is "left door
+// leaf", and what else a drawing adds after a comma is left to the drawing.
+func saidName(name string) string {
+	head, rest, ok := strings.Cut(name, ", ")
+	if !ok {
+		return name
+	}
+	if rest == "left" || rest == "right" {
+		return rest + " " + head
+	}
+	return head
 }
 
 func pluralWord(w string) string {

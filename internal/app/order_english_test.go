@@ -23,6 +23,7 @@ func TestPlural(t *testing.T) {
 		"mounting chassis":         "mounting chassis",
 		"Leaf":                     "Leaves",
 		"ENC-2400":                 "ENC-2400s",
+		"wall panel 2400":          "wall panels 2400",
 		"plant enclosure (2400)":   "plant enclosures (2400)",
 		"gusset with hole, left":   "gussets with hole, left",
 		"base rail of frame, long": "base rails of frame, long",
@@ -30,6 +31,17 @@ func TestPlural(t *testing.T) {
 	} {
 		if got := plural(name); got != want {
 			t.Errorf("plural(%q) = %q, want %q", name, got, want)
+		}
+	}
+}
+
+func TestSaidName(t *testing.T) {
+	for name, want := range map[string]string{
+		"door leaf, left": "left door leaf", "door skin, right": "right door skin",
+		"cable bracket, folded before rounding": "cable bracket", "hinge plate": "hinge plate",
+	} {
+		if got := saidName(name); got != want {
+			t.Errorf("saidName(%q) = %q, want %q", name, got, want)
 		}
 	}
 }

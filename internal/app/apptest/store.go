@@ -1,0 +1,169 @@
+package apptest
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// Store answers the questions of the reading screens from a [Floor]. Asking
+// anything else of it panics: it embeds no store.
+type Store struct {
+	app.Store
+	*Floor
+	Events []app.Recorded
+	Said   []app.RefusalRow
+	Glance app.Wall
+	Sheets []app.SheetCard
+	Fault  error // what every question answers, when set
+}
+
+// Service is a service over the store whose clock stands at Now.
+func (s *Store) Service(t testing.TB) *app.Service {
+	t.Helper()
+	return &app.Service{Store: s, Clock: func() time.Time { return Now }}
+}
+
+// Book is the sample catalogue.
+func (s *Store) Book(context.Context) (*core.Book, error) { return s.World.Book, s.Fault }
+
+// Load returns the whole state, whatever is named.
+func (s *Store) Load(context.Context, core.Names, core.StationID) (core.World, error) {
+	return s.World, s.Fault
+}
+
+// LoadOrder returns the whole state, for an order there is.
+func (s *Store) LoadOrder(_ context.Context, no string) (core.World, error) {
+	if _, ok := s.World.State.Orders[no]; !ok && s.Fault == nil {
+		return core.World{}, app.ErrNotFound
+	}
+	return s.World, s.Fault
+}
+
+// Search finds a text in order numbers, references, customers, items and codes.
+func (s *Store) Search(_ context.Context, text string, limit int) ([]app.Hit, error) {
+	var out []app.Hit
+	low := strings.ToLower(text)
+	has := func(texts ...string) bool {
+		return slices.ContainsFunc(texts, func(t string) bool { return strings.Contains(strings.ToLower(t), low) })
+	}
+	for _, o := range s.World.State.Orders {
+		if has(o.No, o.Reference, o.Customer) {
+			out = append(out, app.Hit{Kind: "order", Key: o.No, Title: o.Customer, Sub: o.Reference})
+		}
+	}
+	for _, r := range s.World.Book.Items {
+		if has(string(r.Item), r.Name) {
+			out = append(out, app.Hit{Kind: "item", Key: string(r.Item), Title: r.Name})
+		}
+	}
+	slices.SortFunc(out, func(a, b app.Hit) int { return strings.Compare(a.Kind+a.Key, b.Kind+b.Key) })
+	return out[:min(len(out), limit)], s.Fault
+}
+
+// Docket lists every order by promised date.
+func (s *Store) Docket(_ context.Context, limit int) ([]app.OrderCard, error) {
+	var out []app.OrderCard
+	for _, o := range s.World.State.Orders {
+		out = append(out, s.card(o))
+	}
+	slices.SortFunc(out, func(a, b app.OrderCard) int {
+		return cmp.Or(cmp.Compare(a.Promised, b.Promised), cmp.Compare(a.No, b.No))
+	})
+	return out[:min(len(out), limit)], s.Fault
+}
+
+func (s *Store) card(o core.Order) app.OrderCard {
+	c := app.OrderCard{Order: o, Late: o.Promised.Before(core.DateOf(Now))}
+	v, err := app.NewOrderView(s.World, o.No, s.Sheets)
+	if err != nil {
+		return c
+	}
+	for _, n := range v.Needs {
+		c.Asked += n.Asked
+		c.Made += n.There
+		c.Packed += n.Packed
+		c.Shipped += n.Shipped
+	}
+	for _, p := range v.Pallets {
+		for _, l := range p.Lots {
+			c.Held = c.Held || l.Held
+			c.Live += l.Qty
+		}
+	}
+	return c
+}
+
+// OpenSheets lists Sheets.
+func (s *Store) OpenSheets(context.Context) ([]app.SheetCard, error) { return s.Sheets, s.Fault }
+
+// Wall is Glance.
+func (s *Store) Wall(context.Context) (app.Wall, error) { return s.Glance, s.Fault }
+
+// Problems lists the open problems.
+func (s *Store) Problems(context.Context) ([]core.Problem, error) {
+	var out []core.Problem
+	for _, p := range s.World.State.Problems {
+		if p.Open() {
+			out = append(out, p)
+		}
+	}
+	slices.SortFunc(out, func(a, b core.Problem) int { return a.At.Compare(b.At) })
+	return out, s.Fault
+}
+
+// OpenHolds lists the open holds.
+func (s *Store) OpenHolds(context.Context) ([]core.Hold, error) {
+	var out []core.Hold
+	for _, h := range s.World.State.Holds {
+		if h.Open() {
+			out = append(out, h)
+		}
+	}
+	slices.SortFunc(out, func(a, b core.Hold) int { return a.At.Compare(b.At) })
+	return out, s.Fault
+}
+
+// Consignments lists all.
+func (s *Store) Consignments(_ context.Context, limit int) ([]core.Consignment, error) {
+	var out []core.Consignment
+	for _, c := range s.World.State.Consignments {
+		out = append(out, c)
+	}
+	slices.SortFunc(out, func(a, b core.Consignment) int {
+		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Code, b.Code))
+	})
+	return out[:min(len(out), limit)], s.Fault
+}
+
+// History lists Events, whatever is asked for.
+func (s *Store) History(context.Context, app.HistoryQuery) ([]app.Recorded, error) {
+	return s.Events, s.Fault
+}
+
+// Refusals lists Said.
+func (s *Store) Refusals(_ context.Context, limit int) ([]app.RefusalRow, error) {
+	return s.Said[:min(len(s.Said), limit)], s.Fault
+}
+
+// Lots reads lots by id.
+func (s *Store) Lots(_ context.Context, ids []core.LotID) ([]core.Lot, error) {
+	var out []core.Lot
+	for _, id := range ids {
+		if l, ok := s.World.State.Lots[id]; ok {
+			out = append(out, l)
+		}
+	}
+	return out, s.Fault
+}
+
+// Shop is the invented shop.
+func (s *Store) Shop(context.Context) (app.Shop, error) {
+	return app.Shop{Name: "Corrie Sheetworks", Zone: "Europe/London", Demo: true, Address: "HTTPS://SHOP.EXAMPLE"}, s.Fault
+}

@@ -1,0 +1,340 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+)
+
+// MaxFind is the most characters a search looks at.
+const MaxFind = 100
+
+// maxHits is the most hits a search lists.
+const maxHits = 20
+
+// Whereabouts answers "where is it?" for one text.
+type Whereabouts struct {
+	Text string
+	AsOf time.Time // in the shop's zone
+	// Sentence answers, fit to be read out on the phone. It is empty where
+	// nothing was asked; where several things fit, it says so.
+	Sentence string
+	// At most one of these is set.
+	Order       *OrderView
+	Pallet      *PalletView
+	Consignment *ConsignmentView
+
+	Hits []Hit // several things that fit, or the orders that ask for an item
+	// Try says what to try where nothing was found.
+	Try []string
+}
+
+// PalletView is one pallet with its lots.
+type PalletView struct {
+	OrderPallet
+	Orders []core.Order // of the lots on it
+}
+
+// ConsignmentView is one consignment with its pallets.
+type ConsignmentView struct {
+	core.Consignment
+	Pallets []OrderPallet
+}
+
+// WhereIs answers a text: an order's number, a customer, a customer's own
+// reference, an item, a printed code (typed or scanned) or a consignment.
+func (s *Service) WhereIs(ctx context.Context, text string) (Whereabouts, error) {
+	text = strings.Join(strings.Fields(text), " ")
+	b, err := s.Book(ctx)
+	if err != nil {
+		return Whereabouts{}, err
+	}
+	found := Whereabouts{Text: text, AsOf: inZone(s.Clock(), b)}
+	switch n := utf8.RuneCountInString(text); {
+	case n == 0:
+		return found, nil
+	case n > MaxFind && !strings.Contains(text, "://"):
+		return notFound(found, "That is longer than anything that could be found: "+counted(MaxFind, "character")+" at most."), nil
+	}
+	if scan, err := code.ParseScan(text); err == nil {
+		return s.whereIsCode(ctx, found, scan.Code)
+	}
+	hits, err := s.Store.Search(ctx, text, maxHits)
+	if err != nil {
+		return found, err
+	}
+	if i := slices.IndexFunc(hits, func(h Hit) bool { return strings.EqualFold(h.Key, text) }); i >= 0 {
+		return s.whereIsHit(ctx, found, hits[i])
+	}
+	switch len(hits) {
+	case 0:
+		return notFound(found, ""), nil
+	case 1:
+		return s.whereIsHit(ctx, found, hits[0])
+	}
+	found.Hits = hits
+	found.Sentence = upperFirst(inWords(len(hits))) + " things fit “" + text + "”."
+	if len(hits) == maxHits {
+		found.Sentence = "Many things fit “" + text + "”; these are the first " + inWords(maxHits) + "."
+	}
+	return found, nil
+}
+
+func notFound(w Whereabouts, why string) Whereabouts {
+	w.Sentence = why
+	if why == "" {
+		w.Sentence = "Nothing fits “" + w.Text + "”."
+	}
+	w.Try = []string{
+		"The order's number alone, such as 4117, or the customer's own reference.",
+		"The first letters of the customer's name.",
+		"An item's number or a word of its name.",
+		"The eight characters under the square code on the traveller; they never hold 0, O, 1, I or L.",
+	}
+	return w
+}
+
+func (s *Service) whereIsHit(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {
+	switch h.Kind {
+	case "order":
+		return s.whereIsOrder(ctx, found, h.Key)
+	case "pallet", "sheet", "box", "consignment", "unit":
+		c, err := code.Parse(h.Key)
+		if err != nil {
+			return notFound(found, ""), nil
+		}
+		return s.whereIsCode(ctx, found, c)
+	case "item":
+		return s.whereIsItem(ctx, found, h)
+	case "customer":
+		return s.whereIsCustomer(ctx, found, h)
+	}
+	found.Hits = []Hit{h}
+	return found, nil
+}
+
+// OrderStands is how an order stands.
+func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error) {
+	w, err := s.Store.LoadOrder(ctx, no)
+	if err != nil {
+		return OrderView{}, err
+	}
+	if w.Book == nil {
+		if w.Book, err = s.Book(ctx); err != nil {
+			return OrderView{}, err
+		}
+	}
+	w.Now = s.Clock()
+	sheets, err := s.Store.OpenSheets(ctx)
+	if err != nil {
+		return OrderView{}, err
+	}
+	return NewOrderView(w, no, sheets)
+}
+
+func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string) (Whereabouts, error) {
+	v, err := s.OrderStands(ctx, no)
+	if errors.Is(err, ErrNotFound) {
+		return notFound(found, ""), nil
+	}
+	if err != nil {
+		return found, err
+	}
+	found.Order, found.Sentence = &v, Sentence(v)
+	return found, nil
+}
+
+func (s *Service) whereIsCustomer(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {
+	open, err := s.openOrders(ctx, func(o core.Order) bool { return strings.EqualFold(o.Customer, h.Key) })
+	if err != nil {
+		return found, err
+	}
+	switch len(open) {
+	case 0:
+		found.Sentence = h.Key + " has no open order."
+	case 1:
+		return s.whereIsOrder(ctx, found, open[0].Key)
+	default:
+		found.Hits = open
+		found.Sentence = h.Key + " has " + counted(len(open), "open order") + ", the earliest promised first."
+	}
+	return found, nil
+}
+
+func (s *Service) whereIsItem(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {
+	b, err := s.Book(ctx)
+	if err != nil {
+		return found, err
+	}
+	id, _, _ := strings.Cut(h.Key, "@")
+	open, err := s.openOrders(ctx, func(o core.Order) bool { return asks(b, o, core.ItemID(id)) })
+	if err != nil {
+		return found, err
+	}
+	name := "Item " + id
+	if h.Title != "" && h.Title != id {
+		name += ", " + h.Title + ","
+	}
+	switch len(open) {
+	case 0:
+		found.Sentence = name + " is asked for by no open order."
+	default:
+		found.Hits = open
+		found.Sentence = name + " is asked for by " + counted(len(open), "open order") + ", the earliest promised first."
+		if len(open) == 1 {
+			found.Sentence = name + " is asked for by one open order."
+		}
+	}
+	return found, nil
+}
+
+// openOrders lists the open orders that a test chooses, by promised date.
+func (s *Service) openOrders(ctx context.Context, want func(core.Order) bool) ([]Hit, error) {
+	const all = 500
+	cards, err := s.Store.Docket(ctx, all)
+	if err != nil {
+		return nil, err
+	}
+	today := core.DateOf(s.Clock())
+	var out []Hit
+	for _, c := range cards {
+		if !want(c.Order) || len(out) == maxHits {
+			continue
+		}
+		out = append(out, Hit{Kind: "order", Key: c.No, Title: c.Customer, Sub: promise(c.Promised, today)})
+	}
+	return out, nil
+}
+
+// asks reports whether an order asks for an item, itself or inside another.
+func asks(b *core.Book, o core.Order, id core.ItemID) bool {
+	seen := map[core.ItemRev]bool{}
+	var holds func(item core.ItemRev) bool
+	holds = func(item core.ItemRev) bool {
+		if item.Item == id {
+			return true
+		}
+		if seen[item] {
+			return false
+		}
+		seen[item] = true
+		return slices.ContainsFunc(b.Items[item].Bill, func(c core.Component) bool { return holds(c.Item) })
+	}
+	return slices.ContainsFunc(o.Lines, func(l core.OrderLine) bool { return holds(l.Item) })
+}
+
+func (s *Service) whereIsCode(ctx context.Context, found Whereabouts, c code.Code) (Whereabouts, error) {
+	switch c.Kind() {
+	case code.Consignment:
+		return s.whereIsConsignment(ctx, found, core.ConsignmentCode(c))
+	case code.Pallet, code.Sheet:
+		return s.whereIsPallet(ctx, found, core.PalletCode(c))
+	case code.Unit:
+		return s.whereIsBuild(ctx, found, core.BuildCode(c))
+	}
+	found.Sentence = "Code " + c.Spaced() + " is of a " + c.Kind().String() + ", which is not looked for here."
+	return found, nil
+}
+
+// look reads rows and finds the book where the store did not bring it.
+func (s *Service) look(ctx context.Context, n core.Names) (core.World, error) {
+	w, err := s.World(ctx, n, "")
+	if err == nil && w.Book == nil {
+		w.Book, err = s.Book(ctx)
+	}
+	return w, err
+}
+
+func (s *Service) whereIsPallet(ctx context.Context, found Whereabouts, c core.PalletCode) (Whereabouts, error) {
+	w, err := s.look(ctx, core.Names{Pallets: []core.PalletCode{c}})
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return found, err
+	}
+	if w.State == nil || w.State.Pallets[c].Code == "" {
+		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no pallet of this shop carries it."), nil
+	}
+	v := newPalletView(w, c)
+	found.Pallet, found.Sentence = &v, PalletSentence(v, found.AsOf)
+	return found, nil
+}
+
+func newPalletView(w core.World, c core.PalletCode) PalletView {
+	var lots []OrderLot
+	v := PalletView{}
+	for _, l := range w.State.Lots {
+		if on, ok := carrierOf(w.State, l); !ok || on != c || l.Qty == 0 {
+			continue
+		}
+		lots = append(lots, orderLot(w, l))
+		if o, ok := w.State.Orders[l.Owner.Order]; ok && !slices.ContainsFunc(v.Orders, func(x core.Order) bool { return x.No == o.No }) {
+			v.Orders = append(v.Orders, o)
+		}
+	}
+	slices.SortFunc(lots, func(a, b OrderLot) int { return strings.Compare(string(a.ID), string(b.ID)) })
+	slices.SortFunc(v.Orders, func(a, b core.Order) int { return strings.Compare(string(a.Promised)+a.No, string(b.Promised)+b.No) })
+	v.OrderPallet = orderPallet(w, c, lots, inZone(w.Now, w.Book))
+	return v
+}
+
+func (s *Service) whereIsBuild(ctx context.Context, found Whereabouts, c core.BuildCode) (Whereabouts, error) {
+	w, err := s.look(ctx, core.Names{Builds: []core.BuildCode{c}})
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return found, err
+	}
+	if w.State == nil || w.State.Builds[c].Code == "" {
+		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no unit of this shop carries it."), nil
+	}
+	b := w.State.Builds[c]
+	unit := upperFirst(inWords(b.Unit))
+	if b.Lot != "" {
+		found.Sentence = "Unit " + spaced(string(c)) + " was built: " + itemName(w.Book, b.Item) + ", number " + inWords(b.Unit) + " of " + ownerName(b.Owner) + "."
+	} else {
+		n := 0
+		for _, l := range w.State.Lots {
+			if l.Place == (core.Place{Kind: core.InBuild, Ref: string(c)}) {
+				n += l.Qty
+			}
+		}
+		found.Sentence = "Unit " + spaced(string(c)) + ", " + itemName(w.Book, b.Item) + " number " + strings.ToLower(unit) + " of " +
+			ownerName(b.Owner) + ", is being built at " + placeName(stationName(w.Book, b.Station)) + ": " + counted(n, "part") + " gathered."
+	}
+	if b.Owner.Order != "" {
+		found.Hits = []Hit{{Kind: "order", Key: b.Owner.Order, Title: w.State.Orders[b.Owner.Order].Customer}}
+	}
+	return found, nil
+}
+
+// ownerName is "order 4117 line 2", or "stock".
+func ownerName(o core.Owner) string {
+	if o.Stock() {
+		return "stock"
+	}
+	return "order " + o.Order
+}
+
+func (s *Service) whereIsConsignment(ctx context.Context, found Whereabouts, c core.ConsignmentCode) (Whereabouts, error) {
+	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return found, err
+	}
+	if w.State == nil || w.State.Consignments[c].Code == "" {
+		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no consignment of this shop carries it."), nil
+	}
+	v := newConsignmentView(w, c)
+	found.Consignment, found.Sentence = &v, ConsignmentSentence(v, found.AsOf)
+	return found, nil
+}
+
+func newConsignmentView(w core.World, c core.ConsignmentCode) ConsignmentView {
+	v := ConsignmentView{Consignment: w.State.Consignments[c]}
+	for _, p := range v.Consignment.Pallets {
+		v.Pallets = append(v.Pallets, newPalletView(w, p).OrderPallet)
+	}
+	return v
+}
