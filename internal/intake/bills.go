@@ -22,10 +22,10 @@ func (r *reader) bills() {
 			continue
 		}
 		if !hasBill(v.Kind) && v.Kind != "" {
-			x.fault("item", "a bill for the "+string(v.Kind)+" "+v.String(), "an assembly, product or kit")
+			x.fault("item", "a bill for the "+kindWord(v.Kind)+" "+v.String(), "an assembly, product or kit")
 		}
 		if isMaterial(part.Kind) || part.Kind == core.ProductItem {
-			x.fault("component", "the "+string(part.Kind)+" "+part.String()+" as a component", "a part, assembly, kit or bought item")
+			x.fault("component", "the "+kindWord(part.Kind)+" "+part.String()+" as a component", "a part, assembly, kit or bought item")
 		}
 		if !seen.first(x, "component", "component "+part.String()+" of item "+v.String(), v.Key()+" "+part.Key()) {
 			continue
@@ -54,11 +54,11 @@ func (r *reader) judgeBills(edges map[[2]core.ItemRev]row) {
 	for _, v := range r.out.Items {
 		if hasBill(v.Kind) && len(v.Bill) == 0 && r.sound("bills.csv") {
 			x := r.itemRow[v.ItemRev]
-			x.fault("kind", "the "+string(v.Kind)+" "+v.String()+" without a bill", "its components in bills.csv")
+			x.fault("kind", "the "+kindWord(v.Kind)+" "+v.String()+" without a bill", "its components in bills.csv")
 		}
 	}
 	const walking, done = 1, 2
-	state := map[core.ItemRev]int{}
+	state, height := map[core.ItemRev]int{}, map[core.ItemRev]int{}
 	var path []core.ItemRev
 	var walk func(core.ItemRev)
 	walk = func(at core.ItemRev) {
@@ -66,18 +66,18 @@ func (r *reader) judgeBills(edges map[[2]core.ItemRev]row) {
 		path = append(path, at)
 		v, _ := r.item(at)
 		for _, c := range v.Bill {
-			switch state[c.Item] {
-			case 0:
-				walk(c.Item)
-			case walking:
-				ring := append(slices.Clone(path[slices.Index(path, c.Item):]), c.Item)
-				var words []string
-				for _, i := range ring {
-					words = append(words, i.String())
-				}
-				edges[[2]core.ItemRev{at, c.Item}].fault("component", "a bill that goes round in a circle, "+strings.Join(words, " > "),
+			if state[c.Item] == walking {
+				edges[[2]core.ItemRev{at, c.Item}].fault("component", "a bill that goes round in a circle, "+circle(path, c.Item),
 					"components that do not contain the item they are part of")
+				continue
 			}
+			if state[c.Item] == 0 {
+				walk(c.Item)
+			}
+			height[at] = max(height[at], height[c.Item]+1)
+		}
+		if height[at] == maxDepth+1 {
+			r.billRow[at].fault("item", fmt.Sprintf("a bill %d levels deep under item %s", height[at], at), fmt.Sprintf("at most %d levels", maxDepth))
 		}
 		path = path[:len(path)-1]
 		state[at] = done
@@ -89,29 +89,51 @@ func (r *reader) judgeBills(edges map[[2]core.ItemRev]row) {
 	}
 }
 
-// need is how many of each item so many units take, all levels of the bill.
-// A bill that goes round was reported already; depth keeps the walk finite.
-func (r *reader) need(ref core.ItemRev, qty int) map[core.ItemRev]int {
-	out := map[core.ItemRev]int{}
-	var add func(core.ItemRev, int, int)
-	add = func(ref core.ItemRev, n, depth int) {
-		out[ref] = min(out[ref]+n, maxNeed)
-		v, ok := r.item(ref)
-		if !ok || depth > maxDepth {
-			return
-		}
+const maxDepth = 20
+
+// circle names the items of a path from the one that closes it.
+func circle(path []core.ItemRev, back core.ItemRev) string {
+	var words []string
+	for _, i := range path[slices.Index(path, back):] {
+		words = append(words, i.String())
+	}
+	return strings.Join(append(words, back.String()), " > ")
+}
+
+// need is how many of each item one unit takes, itself and all levels of its
+// bill. Items are taken after all that contain them, each once, so that a
+// component used in many places costs no more than one used in one.
+func (r *reader) need(unit core.ItemRev) map[core.ItemRev]int {
+	if out, ok := r.needs[unit]; ok {
+		return out
+	}
+	var inward []core.ItemRev
+	seen := map[core.ItemRev]bool{}
+	var walk func(core.ItemRev)
+	walk = func(at core.ItemRev) {
+		seen[at] = true
+		v, _ := r.item(at)
 		for _, c := range v.Bill {
-			add(c.Item, min(n*c.Qty, maxNeed), depth+1)
+			if !seen[c.Item] {
+				walk(c.Item)
+			}
+		}
+		inward = append(inward, at)
+	}
+	walk(unit)
+	out := map[core.ItemRev]int{unit: 1}
+	for _, at := range slices.Backward(inward) {
+		v, _ := r.item(at)
+		for _, c := range v.Bill {
+			out[c.Item] = min(out[c.Item]+out[at]*c.Qty, maxNeed)
 		}
 	}
-	add(ref, qty, 0)
+	r.needs[unit] = out
 	return out
 }
 
-const (
-	maxDepth = 20
-	maxNeed  = 1 << 40
-)
+// maxNeed keeps absurd bills from overflowing: it times maxQty fits an int.
+const maxNeed = 1 << 42
 
 func (r *reader) bought() {
 	seen := once{}
@@ -120,7 +142,7 @@ func (r *reader) bought() {
 			Slot: x.key("slot"), Certificate: x.text("certificate")}
 		v, ok := r.itemOr(x, "item", "rev")
 		if ok && v.Kind != core.BoughtItem && v.Kind != "" {
-			x.fault("item", "the "+string(v.Kind)+" "+v.String(), "a bought item")
+			x.fault("item", "the "+kindWord(v.Kind)+" "+v.String(), "a bought item")
 		}
 		b.Item = v.ItemRev
 		if b.No == "" || !seen.first(x, "delivery", "delivery "+b.No, b.No) {
@@ -139,7 +161,7 @@ func (r *reader) sheets() {
 		s := Sheet{No: x.key("sheet"), Heat: x.key("heat"), Slot: x.key("slot"), Certificate: x.text("certificate")}
 		v, ok := r.itemOr(x, "material", "material_rev")
 		if ok && !isMaterial(v.Kind) && v.Kind != "" {
-			x.fault("material", "the "+string(v.Kind)+" "+v.String(), "a sheet or bar")
+			x.fault("material", "the "+kindWord(v.Kind)+" "+v.String(), "a sheet or bar")
 		}
 		s.Material = v.ItemRev
 		if s.No == "" || !seen.first(x, "sheet", "sheet "+s.No, s.No) {

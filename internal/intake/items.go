@@ -14,6 +14,14 @@ var itemKinds = []string{string(core.PartItem), string(core.AssemblyItem), strin
 
 func isMaterial(k core.ItemKind) bool { return k == core.SheetItem || k == core.BarItem }
 
+// kindWord is a kind as a sentence names it.
+func kindWord(k core.ItemKind) string {
+	if k == core.BoughtItem {
+		return "bought item"
+	}
+	return string(k)
+}
+
 // hasBill says which kinds are made of components.
 func hasBill(k core.ItemKind) bool {
 	return k == core.AssemblyItem || k == core.ProductItem || k == core.KitItem
@@ -65,17 +73,17 @@ func (r *reader) judgeItem(x row, v core.Revision) {
 	}
 	switch v.Kind {
 	case core.SheetItem, core.BarItem, core.PartItem:
-		need("grade", "the grade of the metal, such as 5005-H32, for a "+string(v.Kind))
-		need("metal", "the metal of the "+string(v.Kind)+", one of "+strings.Join(metals, ", "))
+		need("grade", "the grade of the metal, such as 5005-H32, for a "+kindWord(v.Kind))
+		need("metal", "the metal of the "+kindWord(v.Kind)+", one of "+strings.Join(metals, ", "))
 		if v.Kind != core.BarItem {
-			need("thickness_mm", "the thickness of the "+string(v.Kind)+" in mm")
+			need("thickness_mm", "the thickness of the "+kindWord(v.Kind)+" in mm")
 		}
 	}
 	switch {
 	case x.has("route") != x.has("route_version"):
 		x.fault("route_version", "a route without its version, or a version without its route", "both or neither")
 	case !x.has("route") && v.Kind != core.ProductItem:
-		need("route", "the route of the "+string(v.Kind)+" (only a product, put together at the fitting site, may have none)")
+		need("route", "the route of the "+kindWord(v.Kind)+" (only a product, put together at the fitting site, may have none)")
 	case v.Route.Name != "" && v.Route.Version != 0:
 		if _, ok := r.route(v.Route); !ok && r.sound("routes.csv") {
 			x.fault("route", "the unknown route "+v.Route.String(), "a route of routes.csv or of the shop")

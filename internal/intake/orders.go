@@ -49,7 +49,7 @@ func (r *reader) lines() {
 		l := core.OrderLine{Owner: core.Owner{Order: no, Line: x.whole("line", 1, maxLine)}, Qty: x.whole("qty", 1, maxQty)}
 		v, ok := r.itemOr(x, "item", "rev")
 		if ok && isMaterial(v.Kind) {
-			x.fault("item", "the "+string(v.Kind)+" "+v.String(), "an item that is made or bought, not a material")
+			x.fault("item", "the "+kindWord(v.Kind)+" "+v.String(), "an item that is made or bought, not a material")
 		}
 		l.Item = v.ItemRev
 		if no == "" || l.Line == 0 {
@@ -105,7 +105,6 @@ func (r *reader) nests() {
 	at, parts, first := map[string]int{}, once{}, map[string]row{}
 	cut, last := map[wanted]int{}, map[wanted]row{}
 	var order []wanted
-	needs := map[core.Owner]map[core.ItemRev]int{}
 	for _, x := range r.rows("nests.csv") {
 		id := x.key("nest")
 		material, _ := r.itemOr(x, "material", "material_rev")
@@ -118,11 +117,8 @@ func (r *reader) nests() {
 			judgeNested(x, v, material)
 		}
 		if itemOK && ownerOK && !owner.Stock() {
-			if needs[owner] == nil {
-				needs[owner] = r.needOf(owner)
-			}
 			w := wanted{owner, v.ItemRev}
-			if needs[owner][v.ItemRev] == 0 {
+			if r.asked(w) == 0 {
 				x.fault("line", fmt.Sprintf("item %s for order line %s, which does not ask for it", v, owner), "an order line that asks for the item, itself or in a bill; or neither order nor line, for stock")
 			} else if cut[w] == 0 {
 				order = append(order, w)
@@ -151,7 +147,7 @@ func (r *reader) nests() {
 		}
 	}
 	for _, w := range order {
-		if asked := needs[w.owner][w.item]; cut[w] > asked {
+		if asked := r.asked(w); cut[w] > asked {
 			r.note(last[w], fmt.Sprintf("the nests cut %d of %s for order line %s, which asks for %d; the other %d go to stock", cut[w], w.item, w.owner, asked, cut[w]-asked))
 		}
 	}
@@ -183,27 +179,28 @@ func (r *reader) owner(x row) (core.Owner, bool) {
 	return o, true
 }
 
-func (r *reader) needOf(o core.Owner) map[core.ItemRev]int {
-	order, _ := r.order(o.Order)
+// asked is how many of an item its order line takes, all levels of the bill.
+func (r *reader) asked(w wanted) int {
+	order, _ := r.order(w.owner.Order)
 	for _, l := range order.Lines {
-		if l.Owner == o {
-			return r.need(l.Item, l.Qty)
+		if l.Owner == w.owner {
+			return min(r.need(l.Item)[w.item], maxNeed/maxQty) * l.Qty
 		}
 	}
-	return nil
+	return 0
 }
 
 // judgeNested holds a nested part against the material it is cut from.
 func judgeNested(x row, v, material core.Revision) {
 	if v.Kind != core.PartItem && v.Kind != "" {
-		x.fault("item", "the "+string(v.Kind)+" "+v.String()+" on a nest", "a part, which can be cut from a sheet or bar")
+		x.fault("item", "the "+kindWord(v.Kind)+" "+v.String()+" on a nest", "a part, which can be cut from a sheet or bar")
 		return
 	}
 	if material.Item == "" {
 		return
 	}
 	if !isMaterial(material.Kind) && material.Kind != "" {
-		x.fault("material", "the "+string(material.Kind)+" "+material.String(), "a sheet or bar")
+		x.fault("material", "the "+kindWord(material.Kind)+" "+material.String(), "a sheet or bar")
 		return
 	}
 	if v.Grade != material.Grade || v.Thickness != material.Thickness && material.Kind == core.SheetItem {

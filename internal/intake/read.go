@@ -14,7 +14,7 @@ import (
 // Read reads the CSV files at the top of a folder, whole. It returns the bundle
 // and no fault, or an empty bundle and every fault up to [MaxFaults].
 func Read(fsys fs.FS, known Known) (Bundle, []Fault) {
-	r := &reader{known: known, tables: map[string]*table{}, sink: &sink{}}
+	r := &reader{known: known, tables: map[string]*table{}, sink: &sink{}, needs: map[core.ItemRev]map[core.ItemRev]int{}}
 	r.open(fsys)
 	r.stations()
 	r.people()
@@ -46,6 +46,7 @@ type reader struct {
 	orderAt map[string]int
 	itemRow map[core.ItemRev]row
 	billRow map[core.ItemRev]row // the first line of its bill
+	needs   map[core.ItemRev]map[core.ItemRev]int
 }
 
 // open reads every file of the folder into tables. Only names ending in .csv
@@ -65,8 +66,8 @@ func (r *reader) open(fsys fs.FS) {
 		sp, ok := specOf(e.Name())
 		if !ok {
 			want := "one of " + strings.Join(fileNames(), ", ")
-			if n := nearest(strings.ToLower(e.Name()), fileNames()); n != "" {
-				want = "the name " + n
+			if n := nearest(stem(e.Name()), stems()); n != "" {
+				want = "the name " + n + ".csv"
 			}
 			r.sink.add(Fault{File: e.Name(), Got: "a file of an unknown name", Want: want})
 			continue
@@ -88,6 +89,16 @@ func fileNames() []string {
 	var out []string
 	for _, s := range specs {
 		out = append(out, s.file)
+	}
+	return out
+}
+
+func stem(name string) string { return strings.TrimSuffix(strings.ToLower(name), ".csv") }
+
+func stems() []string {
+	var out []string
+	for _, n := range fileNames() {
+		out = append(out, stem(n))
 	}
 	return out
 }

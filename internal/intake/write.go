@@ -22,33 +22,41 @@ func neutral(s string) string {
 	if s == "" {
 		return s
 	}
-	if strings.IndexByte(neutralised, s[0]) >= 0 || neutral2(s) {
+	if strings.IndexByte(neutralised, s[0]) >= 0 || neutralLike(s) {
 		return "'" + s
 	}
 	return s
 }
 
-// neutral2 reports a text that looks as if it had been neutralised.
-func neutral2(s string) bool {
+// neutralLike reports a text that looks as if it had been neutralised.
+func neutralLike(s string) bool {
 	return len(s) > 1 && s[0] == '\'' && strings.IndexByte(neutralised+"'", s[1]) >= 0
 }
 
 // plain is a text as it is meant.
 func plain(s string) string {
-	if neutral2(s) {
+	if neutralLike(s) {
 		return s[1:]
 	}
 	return s
 }
 
 // Write writes the bundle's files into a folder, one for each list that is not
-// empty, so that reading them gives an equal bundle; notes are not written. It
-// returns an error where a file can't be written or a value has no place in the
-// format (a NUL, text that is not UTF-8, a field or file above the limits).
+// empty, so that reading them gives a bundle equal to one that Read gave; notes
+// are not written. It returns an error, and writes nothing, where the folder
+// holds CSV files already or a value has no place in the format (a NUL, text
+// that is not UTF-8, a field or file above the limits).
 func Write(dir string, b Bundle) error {
 	files, err := Files(b)
 	if err != nil {
 		return err
+	}
+	there, err := filepath.Glob(filepath.Join(dir, "*.[cC][sS][vV]"))
+	if err != nil {
+		return fmt.Errorf("look into %s: %w", dir, err)
+	}
+	if len(there) > 0 {
+		return fmt.Errorf("%s is already in the folder; nothing was written, choose a folder without CSV files", filepath.Base(there[0]))
 	}
 	for _, s := range specs {
 		data, ok := files[s.file]
