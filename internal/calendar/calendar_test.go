@@ -249,3 +249,26 @@ func TestAtShowsTheWallTime(t *testing.T) {
 		}
 	})
 }
+
+// Whatever is sent as a moment, what is read is the same moment when written
+// and read again.
+func FuzzParseInstant(f *testing.F) {
+	for _, s := range []string{"", "2026-11-25T08:00:00Z", "1990-12-31T23:59:60Z", "2026-11-25t08:00:00.5+01:00", "0000-01-01T00:00:00-23:59", "9999-12-31T23:59:60Z"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got, err := ParseInstant(s)
+		if err != nil {
+			if !errors.Is(err, ErrInstant) {
+				t.Fatalf("%q: %v", s, err)
+			}
+			return
+		}
+		if got.Year() < 1 || got.Year() > 9999 {
+			t.Fatalf("%q gives %v", s, got)
+		}
+		if again, err := ParseInstant(got.Format(time.RFC3339Nano)); err != nil || !again.Equal(got) {
+			t.Fatalf("%q gives %v, read again %v (%v)", s, got, again, err)
+		}
+	})
+}

@@ -41,5 +41,8 @@ func ParseInstant(text string) (time.Time, error) {
 		}
 		t = t.Add(time.Second)
 	}
+	if t.Year() < 1 || t.Year() > 9999 { // in UTC it could no longer be written
+		return time.Time{}, refused
+	}
 	return t, nil
 }

@@ -155,3 +155,39 @@ func TestOneTime(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is scanned, a badge that is read writes the same text again.
+func FuzzParseBadge(f *testing.F) {
+	for _, s := range []string{"", "BDG", "BDG" + strings.Repeat("B", 32), "bdg" + strings.Repeat("x", 32), "\xff", strings.Repeat("ß", 40)} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		b, err := ParseBadge(s)
+		if err != nil {
+			if !errors.Is(err, ErrNotBadge) {
+				t.Fatalf("%q: %v", s, err)
+			}
+			return
+		}
+		if again, err := ParseBadge(b.Text()); err != nil || again != b || !strings.EqualFold(strings.TrimSpace(s), b.Text()) {
+			t.Fatalf("%q is read as %s", s, b.Text())
+		}
+	})
+}
+
+// Whatever stands in the database, reading it never panics, and what is read
+// writes the same string again.
+func FuzzParsePINHash(f *testing.F) {
+	for _, s := range []string{"", "$", "$argon2id$v=19$m=19456,t=2,p=1,keyid=AAAAAAAA$" + strings.Repeat("A", 22) + "$" + strings.Repeat("A", 43), "$argon2id$v=19$m=-1,t=2,p=300,keyid=$$"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		h, err := parsePINHash(s)
+		if err == nil && h.String() != s {
+			t.Fatalf("%q is read as %q", s, h)
+		}
+		if err != nil && !errors.Is(err, ErrDamagedHash) {
+			t.Fatalf("%q: %v", s, err)
+		}
+	})
+}

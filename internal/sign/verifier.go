@@ -20,7 +20,7 @@ const remembered = 2000
 // Verifier hashes and checks PINs. It is safe for use by many goroutines.
 //
 // After a success it remembers the PIN's HMAC under a key made at start, so
-// that the next check costs microseconds, not 50 ms. The memory is bound to the
+// that the next check costs a microsecond, not some 20 ms. The memory is bound to the
 // stored hash: when the PIN changes, so does its hash, and the entry is never
 // found again. Nothing remembered is written anywhere; it ends with the process.
 type Verifier struct {
