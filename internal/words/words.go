@@ -52,6 +52,7 @@ func Refusal(code string, params map[string]string) Text {
 			Remedy: "Nothing was recorded. Tell the office the rule's name.",
 		}
 	}
+	params = withParts(params)
 	return Text{
 		Title:  fill(m.Sentence, params),
 		Why:    fill(m.Why, params),
@@ -83,16 +84,35 @@ func Params(code string) []string {
 	return slices.Compact(out)
 }
 
+// withParts adds what every language builds its own way from a count and an
+// item's name: {parts}, "18 hinge brackets", and {names}, "hinge brackets".
+func withParts(params map[string]string) map[string]string {
+	count, name := params["count"], params["name"]
+	if count == "" || name == "" {
+		return params
+	}
+	out := maps.Clone(params)
+	if count != "1" {
+		name = Plural(name)
+	}
+	out["names"], out["parts"] = name, count+" "+name
+	return out
+}
+
+var gaps = strings.NewReplacer("  ", " ", " .", ".", " ,", ",")
+
 var parameter = regexp.MustCompile(`\{([a-zA-Z]+)\}`)
 
-// fill puts parameters in. One that is missing shows as "(not known)".
+// fill puts parameters in and closes the gap an empty one leaves. One that is
+// missing shows as "(not known)".
 func fill(text string, params map[string]string) string {
-	return parameter.ReplaceAllStringFunc(text, func(hit string) string {
-		if v, ok := params[strings.Trim(hit, "{}")]; ok && v != "" {
+	out := parameter.ReplaceAllStringFunc(text, func(hit string) string {
+		if v, ok := params[strings.Trim(hit, "{}")]; ok {
 			return v
 		}
 		return "(not known)"
 	})
+	return gaps.Replace(out)
 }
 
 // mustLoad reads every message file. A code in two files is a fault of ours,
