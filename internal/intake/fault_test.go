@@ -75,6 +75,7 @@ func TestFaultSentences(t *testing.T) {
 		a("batches.csv", "B2,\"filler\n", `batches.csv, line 3, column 2: found a quote that is never closed; expected a closing quote at the end of the field.`),
 		a("batches.csv", "B2,fil\rler\n", `batches.csv, line 3, column 2: found a carriage return that ends no line; expected lines that end with carriage return and line feed.`),
 		a("batches.csv", "\nB2,filler\n", `batches.csv, line 3: found an empty line; expected a line with fields, or no line at all.`),
+		c("batches.csv", "\n", `batches.csv, line 1: found an empty line; expected a line with fields, or no line at all.`),
 		a("batches.csv", "B2\nB3,filler,x\n", `batches.csv, line 3: found 1 field; expected 2 fields, as the first line has.`,
 			`batches.csv, line 4: found 3 fields; expected 2 fields, as the first line has.`),
 		a("batches.csv", "B2,fil\x00ler\n", `batches.csv, line 3, column 2: found the control character U+0000; expected text without control characters other than tab and line breaks.`),

@@ -36,14 +36,15 @@ type scanner struct {
 	data   []byte
 	pos    int
 	line   int
-	report func(Fault)
+	report func(Fault) // a fault that loses the line
+	empty  func(Fault) // an empty line, which loses nothing
 }
 
 // scan reads all records. Wrong lines are reported and left out; whole says
-// that there were none.
+// that no line with fields was.
 func scan(file string, data []byte, report func(Fault)) (records []record, whole bool) {
 	whole = true
-	s := &scanner{file: file, line: 1, data: bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))}
+	s := &scanner{file: file, line: 1, empty: report, data: bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))}
 	s.report = func(f Fault) { whole = false; report(f) }
 	for s.pos < len(s.data) {
 		if s.line > MaxLines {
@@ -62,7 +63,7 @@ func scan(file string, data []byte, report func(Fault)) (records []record, whole
 func (s *scanner) record() (r record, ok bool) {
 	r.line = s.line
 	if s.lineEnd() {
-		s.report(Fault{File: s.file, Line: r.line, Got: "an empty line", Want: "a line with fields, or no line at all"})
+		s.empty(Fault{File: s.file, Line: r.line, Got: "an empty line", Want: "a line with fields, or no line at all"})
 		return r, false
 	}
 	ok = true

@@ -36,10 +36,11 @@ func newTable(sp spec, data []byte, out *sink) *table {
 		out.add(Fault{File: sp.file, Line: 1, Got: "UTF-16 text", Want: "text in UTF-8; save the file again as CSV in UTF-8"})
 		return nil
 	}
-	records, whole := scan(sp.file, data, out.add)
+	silent := true
+	records, whole := scan(sp.file, data, func(f Fault) { silent = false; out.add(f) })
 	t.whole = whole
 	if len(records) == 0 {
-		if whole {
+		if silent {
 			out.add(Fault{File: sp.file, Line: 1, Got: "an empty file", Want: "a first line that names the columns: " + strings.Join(sp.names(), ",")})
 		}
 		return nil
