@@ -201,6 +201,9 @@ func TestServerIsPrivateAndSafe(t *testing.T) {
 func TestPsqlTakesTheAddress(t *testing.T) {
 	s, _ := start(t, newDir(t))
 	psql := filepath.Join(s.ProgramsDir(), "psql")
+	if _, err := os.Stat(psql); err != nil {
+		psql = "psql" // some packagers put it elsewhere
+	}
 	out, err := exec.Command(psql, "-X", "-A", "-t", "-c", "SELECT current_user", s.SuperURL()).CombinedOutput()
 	if err != nil || strings.TrimSpace(string(out)) != superuser {
 		t.Errorf("psql: %q, %v", out, err)

@@ -64,6 +64,11 @@ func startPrivate(ctx context.Context, out io.Writer) (*testServer, error) {
 	if err != nil {
 		return nil, err
 	}
+	return startIn(ctx, dir, out)
+}
+
+// startIn starts a server in the folder, which goes with it.
+func startIn(ctx context.Context, dir string, out io.Writer) (*testServer, error) {
 	// The account PostgreSQL runs as must pass through when we are root.
 	if err := os.Chmod(dir, 0o711); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))
