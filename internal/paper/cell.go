@@ -99,8 +99,10 @@ func (s *sheet) bar(word, value string, double bool, sign func(cx, cy, r float64
 }
 
 func (s *sheet) holdBar(word string, h Hold) block {
-	return s.bar(word, h.Text(), true, func(cx, cy, r float64) { s.symbol(cx, cy, r, Inspection, true, false) })
+	return s.bar(word, h.Text(), true, s.holdSign)
 }
+
+func (s *sheet) holdSign(cx, cy, r float64) { s.symbol(cx, cy, r, Inspection, true, false) }
 
 func (s *sheet) concessionBar(c Concession) block {
 	return s.bar("CONCESSION", c.Text(), false, func(cx, cy, r float64) {

@@ -53,12 +53,12 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 		ordersH += more.height()
 	}
 
-	load := s.flowCell("on this pallet", t.LoadText(), style{bold, strong}, 42, 2)
-	mass := s.flowCell("mass of the parts", t.MassText(), style{bold, strong}, 32, 2)
+	load := s.flowCell("on this pallet", t.LoadText(), style{bold, strong}, 42, 1)
+	mass := s.flowCell("mass of the parts", t.MassText(), style{bold, strong}, 32, 1)
 	lift := s.flowCell("lifting", t.LiftingNote(), style{regular, normal - 0.5}, w-74, 4)
 	loadH := max(load.height(), mass.height(), lift.height())
 	abrasive := s.flowCell("metal and abrasives", t.MetalsText(), style{regular, normal - 0.5}, w, 3)
-	print := s.flowCell("print", t.PrintText(), style{bold, strong}, 42, 2)
+	print := s.flowCell("print", t.PrintText(), style{bold, strong}, 42, 1)
 	printed := s.flowCell("printed", t.PrintedText(), style{regular, normal}, w-42, 2)
 	printH := max(print.height(), printed.height())
 

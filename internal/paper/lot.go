@@ -142,7 +142,7 @@ func (s *sheet) columns() block {
 // to look at, and what was signed or boxes for a pen.
 func (s *sheet) step(p Step, before, after bool) block {
 	stage := s.flow(p.Stage, style{bold, normal + 0.5}, stageW-2, 3)
-	rule := s.flow(p.Remark(), style{regular, small}, stageW-2, 2)
+	rule := s.flow(p.Remark(), style{bold, small}, stageW-2, 2)
 	look := s.flow(p.LookAt, style{regular, normal}, lookW-2, 4)
 	const penH = 6.0
 	h := max(stage.height()+rule.height(), look.height()) + 1.6

@@ -70,6 +70,9 @@ func (s *sheet) traveller(t Traveller) error {
 	for _, h := range t.Holds {
 		blocks = append(blocks, s.holdBar("PALLET HELD", h))
 	}
+	if held := t.HeldLots(); held != "" {
+		blocks = append(blocks, s.bar("HELD", held, true, s.holdSign))
+	}
 	for _, c := range t.Concessions {
 		blocks = append(blocks, s.concessionBar(c))
 	}

@@ -109,12 +109,56 @@ func TestTravellerSaysAllOfIt(t *testing.T) {
 			}
 		}
 	}
+	if !strings.Contains(flat(pages[0]), "On hold: lot B.") {
+		t.Error("the first page doesn't warn of the lot held on the second")
+	}
 	// The big counts stand on lines of their own lots.
 	for item, count := range map[string]string{"ENC-2400-W2": "4", "ENC-2400-D1": "2", "ENC-1800-B7": "18"} {
 		re := regexp.MustCompile(regexp.QuoteMeta(item) + `(?s:.{0,400}?)\s` + count + `\n`)
 		if !re.MatchString(strings.Join(pages, "\n")) {
 			t.Errorf("no count %s beside %s", count, item)
 		}
+	}
+}
+
+func TestEmptyPallet(t *testing.T) {
+	tr := exampleTraveller()
+	tr.Lots = nil
+	all := flat(pageTexts(t, draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) }))[0])
+	for _, want := range []string{tr.Code, "nothing", "none", "page 1 of 1"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("an empty pallet's sheet doesn't say %q", want)
+		}
+	}
+}
+
+// Words that must be right to the letter: counts, masses, dates, notes.
+func TestWords(t *testing.T) {
+	tr := exampleTraveller()
+	for _, c := range []struct{ got, want string }{
+		{tr.LoadText(), "24 parts in 3 lots"},
+		{tr.MassText(), "53.0 kg"}, // 4 × 5.12 + 2 × 13.4 + 18 × 0.316 = 52.968
+		{tr.PrintText(), "2, replaces 1"},
+		{Traveller{Print: 1}.PrintText(), "1, the first"},
+		{Traveller{Lots: []Lot{{Count: 1}}}.LoadText(), "1 part in 1 lot"},
+		{Traveller{Lots: []Lot{{Count: 1}}}.MassText(), "not known"},
+		{Kg(0.316), "0.316 kg"}, {Kg(9.5), "9.50 kg"}, {Kg(9.996), "10.0 kg"}, {Kg(99.97), "100 kg"}, {Kg(214), "214 kg"},
+		{Date(day(2026, 12, 3)), "Thu 3 Dec 2026"}, {PromisedText(time.Time{}), "no date promised"},
+		{DateTime(at(25, 14, 6)), "Wed 25 Nov 2026 14:06"}, {SignedAt(at(25, 13, 58)), "Wed 25 Nov 13:58"},
+		{Metal{Grade: "6063"}.Text(), "6063"}, {Metal{ThicknessMM: 1.5}.Text(), "1.5 mm"},
+		{tr.Lots[0].OrderText(), "order 4117 line 2, Larkfield Hospital, north roof"},
+		{Lot{}.FinishText(), "no finish asked"},
+		{tr.Lots[0].NextText(), "edge-round"},
+		{Traveller{Lots: tr.Lots[1:2]}.HeldLots(), ""},
+		{Traveller{Lots: tr.Lots[:1]}.AbrasiveNote(), Aluminium.abrasive()},
+	} {
+		if c.got != c.want {
+			t.Errorf("%q, want %q", c.got, c.want)
+		}
+	}
+	orders := tr.Orders()
+	if len(orders) != 2 || orders[0].Order != "4117" || strings.Join(orders[0].Lots, "") != "AB" || orders[1].Order != "4120" {
+		t.Errorf("orders %+v", orders)
 	}
 }
 

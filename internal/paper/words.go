@@ -49,7 +49,10 @@ func LiftNote(kg float64) string {
 // MassText gives the mass of all parts, and of the empty pallet if known.
 func (t Traveller) MassText() string {
 	kg, ok := t.MassKg()
-	if !ok {
+	switch {
+	case len(t.Lots) == 0:
+		return "none"
+	case !ok:
 		return "not known"
 	}
 	return Kg(kg)
@@ -62,16 +65,37 @@ func (t Traveller) LiftingNote() string {
 	if t.CarrierKg > 0 {
 		fmt.Fprintf(&b, " Empty pallet %s more.", Kg(t.CarrierKg))
 	}
+	if len(t.Lots) == 0 {
+		return b.String()
+	}
 	if kg := t.heaviestKg(); kg > 0 {
 		fmt.Fprintf(&b, " Heaviest part %s: %s.", Kg(kg), LiftNote(kg))
 	} else {
-		b.WriteString(" A part's " + LiftNote(0) + ".")
+		b.WriteString(" Part " + LiftNote(0) + ".")
 	}
 	return b.String()
 }
 
-// LoadText counts parts, lots and orders.
+// HeldLots names the lots on hold, so that the first page warns of what stands
+// on a later one. It is empty when none is, or when the pallet has one lot only.
+func (t Traveller) HeldLots() string {
+	var held []string
+	for _, l := range t.Lots {
+		if len(l.Holds) > 0 {
+			held = append(held, l.Letter)
+		}
+	}
+	if len(held) == 0 || len(t.Lots) == 1 {
+		return ""
+	}
+	return "On hold: " + lotsText(held) + ". Why, and who can lift it, stands there."
+}
+
+// LoadText counts parts and lots.
 func (t Traveller) LoadText() string {
+	if len(t.Lots) == 0 {
+		return "nothing"
+	}
 	return plural(t.Count(), "part") + " in " + plural(len(t.Lots), "lot")
 }
 
@@ -278,11 +302,11 @@ func SignedAt(t time.Time) string {
 // one below 100 kg.
 func Kg(kg float64) string {
 	switch {
-	case kg < 1:
+	case kg < 0.9995:
 		return strconv.FormatFloat(kg, 'f', 3, 64) + " kg"
-	case kg < 10:
+	case kg < 9.995:
 		return strconv.FormatFloat(kg, 'f', 2, 64) + " kg"
-	case kg < 100:
+	case kg < 99.95:
 		return strconv.FormatFloat(kg, 'f', 1, 64) + " kg"
 	}
 	return strconv.FormatFloat(kg, 'f', 0, 64) + " kg"
