@@ -31,7 +31,7 @@ func TestDeepBill(t *testing.T) {
 	items.WriteString(itemHead + "Z,1,bought,z,,,,CUT,1\n")
 	bills.WriteString("item,rev,component,component_rev,qty\nA,1,Z,1,1\n")
 	for c := 'A'; c <= 'U'; c++ {
-		items.WriteString(string(c) + ",1,assembly,a,,,,CUT,1\n")
+		items.WriteString(string(c) + ",1,assembly,a,,steel,,CUT,1\n")
 		if c > 'A' {
 			bills.WriteString(string(c) + ",1," + string(c-1) + ",1,1\n")
 		}

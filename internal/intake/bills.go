@@ -148,7 +148,7 @@ func (r *reader) bought() {
 		if b.No == "" || !seen.first(x, "delivery", "delivery "+b.No, b.No) {
 			continue
 		}
-		if old, known := look(r.known.Delivery, b.No); known && !same(old, b) {
+		if old, known := look(r.known.Delivery, b.No); known && (old.Item != b.Item || old.Qty != b.Qty || old.Batch != b.Batch) {
 			again(x, "delivery", "delivery "+b.No, "what was received, or another delivery number")
 		}
 		r.out.Bought = append(r.out.Bought, b)
@@ -167,7 +167,7 @@ func (r *reader) sheets() {
 		if s.No == "" || !seen.first(x, "sheet", "sheet "+s.No, s.No) {
 			continue
 		}
-		if old, known := look(r.known.Sheet, s.No); known && !same(old, s) {
+		if old, known := look(r.known.Sheet, s.No); known && (old.Material != s.Material || old.Heat != s.Heat) {
 			again(x, "sheet", "sheet "+s.No, fmt.Sprintf("material %s and heat %s, or another sheet number", old.Material, old.Heat))
 		}
 		r.out.Sheets = append(r.out.Sheets, s)

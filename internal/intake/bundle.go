@@ -92,7 +92,8 @@ func look[T any](f func(string) (T, bool), key string) (T, bool) {
 }
 
 // News is the bundle without what the shop has already in just this form, so
-// that the same folder read twice adds nothing.
+// that the same folder read twice adds nothing. A sheet or delivery that came in
+// once is not news again, wherever it lies by now.
 func (b Bundle) News(k Known) Bundle {
 	var book core.Book
 	if k.Book != nil {
@@ -106,8 +107,8 @@ func (b Bundle) News(k Known) Bundle {
 			old, ok := look(k.Nest, x.ID)
 			return asPlanned(old), ok
 		}),
-		Sheets:      fresh(b.Sheets, func(x Sheet) (Sheet, bool) { return look(k.Sheet, x.No) }),
-		Bought:      fresh(b.Bought, func(x Bought) (Bought, bool) { return look(k.Delivery, x.No) }),
+		Sheets:      fresh(b.Sheets, func(x Sheet) (Sheet, bool) { _, ok := look(k.Sheet, x.No); return x, ok }),
+		Bought:      fresh(b.Bought, func(x Bought) (Bought, bool) { _, ok := look(k.Delivery, x.No); return x, ok }),
 		Stations:    fresh(b.Stations, func(x core.Station) (core.Station, bool) { v, ok := book.Stations[x.ID]; return v, ok }),
 		People:      fresh(b.People, func(x core.Person) (core.Person, bool) { v, ok := book.People[x.ID]; return v, ok }),
 		Instruments: fresh(b.Instruments, func(x core.Instrument) (core.Instrument, bool) { v, ok := book.Instruments[x.ID]; return v, ok }),

@@ -22,7 +22,7 @@ var tiny = map[string]string{
 	"routes.csv":         "route,version,step,stage,face,colour,rework\nCUT,1,10,cut,,,\nPAINT,1,10,coat,outside,basalt,\nMEND,1,10,weld,,,yes\n",
 	"checks.csv":         "route,version,step,check,text,kind,nominal,lower,upper,unit\nCUT,1,10,c1,sound,tick,,,,\n",
 	"items.csv": "item,rev,kind,name,grade,metal,thickness_mm,route,route_version\n" +
-		"SH,1,sheet,sheet,5005,aluminium,3,CUT,1\nPA,1,part,part,5005,aluminium,3,CUT,1\nAS,1,assembly,frame,,,,CUT,1\nBO,1,bought,hinge,,,,CUT,1\nPT,1,part,panel,5005,aluminium,3,PAINT,1\n",
+		"SH,1,sheet,sheet,5005,aluminium,3,CUT,1\nPA,1,part,part,5005,aluminium,3,CUT,1\nAS,1,assembly,frame,,aluminium,,CUT,1\nBO,1,bought,hinge,,,,CUT,1\nPT,1,part,panel,5005,aluminium,3,PAINT,1\n",
 	"bills.csv":    "item,rev,component,component_rev,qty\nAS,1,PA,1,2\n",
 	"finishes.csv": "item,rev,face,colour\nPT,1,outside,basalt\n",
 	"outlines.csv": "item,rev,ring,points_mm\nPA,1,1,0 0;9 0;9 9\n",
@@ -152,6 +152,8 @@ func TestFaultSentences(t *testing.T) {
 		a("items.csv", "X,1,part,x,,,,CUT,1\n", `items.csv, line 7, column 5 (grade): found nothing; expected the grade of the metal, such as 5005-H32, for a part.`,
 			`items.csv, line 7, column 6 (metal): found nothing; expected the metal of the part, one of aluminium, stainless, steel.`,
 			`items.csv, line 7, column 7 (thickness_mm): found nothing; expected the thickness of the part in mm.`),
+		a("items.csv", "X,1,assembly,x,,,,CUT,1\n", `items.csv, line 7, column 3 (kind): found the assembly X rev 1 without a bill; expected its components in bills.csv.`,
+			`items.csv, line 7, column 6 (metal): found nothing; expected the metal of the assembly that discs and belts touch, one of aluminium, stainless, steel.`),
 		a("items.csv", "X,1,bought,x,,,,CUT,\n", `items.csv, line 7, column 9 (route_version): found a route without its version, or a version without its route; expected both or neither.`),
 		a("items.csv", "X,1,bought,x,,,,,\n", `items.csv, line 7, column 8 (route): found nothing; expected the route of the bought item (only a product, put together at the fitting site, may have none).`),
 		a("items.csv", "X,1,bought,x,,,,CUT,7\n", `items.csv, line 7, column 8 (route): found the unknown route CUT v7; expected a route of routes.csv or of the shop.`),
@@ -233,7 +235,7 @@ func TestCircle(t *testing.T) {
 	faultCase{want: []string{`bills.csv, line 4, column 3 (component): found a bill that goes round in a circle, A rev 1 > B rev 1 > C rev 1 > A rev 1; expected components that do not contain the item they are part of.`}}.
 		hold(t, folder(map[string]string{
 			"routes.csv": tiny["routes.csv"],
-			"items.csv":  itemHead + "A,1,assembly,a,,,,CUT,1\nB,1,assembly,b,,,,CUT,1\nC,1,assembly,c,,,,CUT,1\n",
+			"items.csv":  itemHead + "A,1,assembly,a,,steel,,CUT,1\nB,1,assembly,b,,steel,,CUT,1\nC,1,assembly,c,,steel,,CUT,1\n",
 			"bills.csv":  "item,rev,component,component_rev,qty\nA,1,B,1,1\nB,1,C,1,1\nC,1,A,1,1\n",
 		}), emptyShop())
 }
@@ -261,6 +263,21 @@ func TestStoredThingsStay(t *testing.T) {
 	} {
 		f, data := changed(c.file, c.old, c.new)
 		faultCase{want: []string{c.want}}.hold(t, folder(tiny, f, data), shopOf(b))
+	}
+}
+
+// TestSheetMoved holds that a sheet read again is no fault and no news when it
+// has only been put elsewhere.
+func TestSheetMoved(t *testing.T) {
+	old, _ := intake.Read(folder(tiny), emptyShop())
+	old.Sheets[0].Slot, old.Bought[0].Slot = "B-07", "B-08"
+	known := shopOf(old)
+	b, faults := intake.Read(folder(tiny), known)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	if n := b.News(known); len(n.Sheets)+len(n.Bought) != 0 {
+		t.Errorf("news: %+v %+v", n.Sheets, n.Bought)
 	}
 }
 

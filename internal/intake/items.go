@@ -79,6 +79,9 @@ func (r *reader) judgeItem(x row, v core.Revision) {
 			need("thickness_mm", "the thickness of the "+kindWord(v.Kind)+" in mm")
 		}
 	}
+	if v.Kind == core.AssemblyItem { // the rule that keeps discs to one metal needs it
+		need("metal", "the metal of the assembly that discs and belts touch, one of "+strings.Join(metals, ", "))
+	}
 	switch {
 	case x.has("route") != x.has("route_version"):
 		x.fault("route_version", "a route without its version, or a version without its route", "both or neither")

@@ -136,6 +136,9 @@ var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 	item := func(i int, k core.ItemKind, r core.RouteRef) core.Revision {
 		v := core.Revision{ItemRev: rev(i), Kind: k, Name: texts.Draw(t, "name"), Length: perhaps(t, decimals, "length"), Width: perhaps(t, decimals, "width"), NetArea: perhaps(t, decimals, "area"), MassEach: perhaps(t, decimals, "mass"),
 			MaxBakes: rapid.IntRange(0, 5).Draw(t, "bakes"), EdgesAsCut: bools.Draw(t, "as cut"), FoldsFirst: bools.Draw(t, "folds"), Hand: rapid.SampledFrom([]string{"", "left", "right"}).Draw(t, "hand"), Route: r}
+		if k == core.AssemblyItem {
+			v.Metal = metal
+		}
 		if k == core.PartItem || k == core.SheetItem {
 			v.Grade, v.Metal, v.Thickness = grade, metal, thick
 		}
