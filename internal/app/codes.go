@@ -2,6 +2,7 @@ package app
 
 import (
 	"errors"
+	"strconv"
 
 	"tagalong/internal/code"
 	"tagalong/internal/core"
@@ -34,7 +35,7 @@ func checkCode(text string, want ...code.Kind) error {
 		return err
 	}
 	if string(c) != text {
-		return Refuse("bad-value", "field", "body", "problem", "the code "+shorten(text, 40)+" must be sent as "+string(c))
+		return Refuse("bad-value", "field", "body", "problem", "the code "+Shorten(text, 40)+" must be sent as "+string(c))
 	}
 	return nil
 }
@@ -58,15 +59,31 @@ func codeRefusal(err error) error {
 	if !ok {
 		return err
 	}
-	r := Refuse("code-"+string(wrong.Problem), "input", shorten(wrong.Input, 40))
+	input := Shorten(wrong.Input, 40)
 	switch wrong.Problem {
+	case code.Empty:
+		return Refuse("code-empty")
 	case code.WrongKind:
-		r.Refusal.Params["got"] = wrong.Got.String()
-		r.Refusal.Params["want"] = kindNames(wrong.Want)
+		return Refuse("code-wrong-kind", "input", input, "got", wrong.Got.String(), "want", kindNames(wrong.Want))
 	case code.Mistyped:
-		r.Refusal.Params["advice"] = wrong.Error()
+		return Refuse("code-mistyped", "input", input, "slip", slip(wrong))
 	}
-	return r
+	return Refuse("code-foreign", "input", input)
+}
+
+// slip says what gave a mistyped code away.
+func slip(e *code.Error) string {
+	switch {
+	case e.Maybe != "":
+		return "the keyboard may have exchanged Y and Z: does the ticket say " + e.Maybe.Spaced() + "?"
+	case e.Reason == code.LookAlike:
+		return "our codes never use 0, O, 1, I or L"
+	case e.Reason == code.WrongLength:
+		return "it has " + strconv.Itoa(e.Symbols) + " symbols and our codes have " + strconv.Itoa(code.Length)
+	case e.Reason == code.TwoReadings:
+		return "the scanner's keyboard setting changed it, and it can be read in two ways"
+	}
+	return "a symbol is wrong, or two changed places"
 }
 
 func kindNames(kinds []code.Kind) string {

@@ -59,11 +59,11 @@ func decodeRefusal(err error) error {
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		return Refuse("malformed", "detail", "it ends too early")
 	}
-	return Refuse("malformed", "detail", shorten(err.Error(), 120))
+	return Refuse("malformed", "detail", Shorten(err.Error(), 120))
 }
 
-// shorten keeps a text from flooding a page or a log.
-func shorten(s string, most int) string {
+// Shorten keeps a text from flooding a page or a log.
+func Shorten(s string, most int) string {
 	s = strings.ToValidUTF8(s, "")
 	if r := []rune(s); len(r) > most {
 		return string(r[:most]) + "…"

@@ -74,7 +74,7 @@ func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Req
 	none := [32]byte{}
 	policy, ok := PolicyOf(kind)
 	if !ok {
-		return core.Command{}, none, Refuse("unknown-command", "kind", shorten(kind, 40))
+		return core.Command{}, none, Refuse("kind-unknown", "kind", Shorten(kind, 40))
 	}
 	if err := policy.admits(caller); err != nil {
 		return core.Command{}, none, err
@@ -163,6 +163,12 @@ func bodySHA(kind string, c core.Command) ([32]byte, error) {
 	return sha256.Sum256(text), nil
 }
 
+// NoteDenied records that somebody known was not let in to an endpoint that
+// would have changed something. Only a *[Refused] is recorded; err comes back.
+func (s *Service) NoteDenied(ctx context.Context, caller Caller, kind string, err error) error {
+	return s.note(ctx, caller, kind, "", err)
+}
+
 // note records a refusal that never reached the rules, where somebody is known
 // to whom it was said. Other errors pass through.
 func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.CommandID, err error) error {
@@ -171,7 +177,7 @@ func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.
 		return err
 	}
 	row := RefusalRow{
-		At: s.Clock(), Command: core.CommandID(shorten(string(id), 36)), Kind: shorten(kind, 40),
+		At: s.Clock(), Command: core.CommandID(Shorten(string(id), 36)), Kind: Shorten(kind, 40),
 		Station: caller.Station, Person: caller.Person, Refusal: refused.Refusal,
 	}
 	if refused.person != "" {

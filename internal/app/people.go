@@ -156,7 +156,7 @@ func (s *Service) IssueBadge(ctx context.Context, by Caller, id core.PersonID) (
 		return sign.Badge{}, core.Person{}, err
 	}
 	if p.Left {
-		return sign.Badge{}, core.Person{}, Refuse("person-left", "name", p.Name)
+		return sign.Badge{}, core.Person{}, Refuse("signer-left", "name", p.Name)
 	}
 	badge, err := s.issueBadge(ctx, id, by.Person)
 	return badge, p, err
@@ -204,7 +204,7 @@ func (s *Service) PINCode(ctx context.Context, by Caller, id core.PersonID) (sig
 	case err != nil:
 		return sign.OneTime{}, core.Person{}, err
 	case p.Left:
-		return sign.OneTime{}, core.Person{}, Refuse("person-left", "name", p.Name)
+		return sign.OneTime{}, core.Person{}, Refuse("signer-left", "name", p.Name)
 	case id == by.Person:
 		return sign.OneTime{}, core.Person{}, ofPerson(id, Refuse("own-reset", "name", p.Name))
 	}
@@ -247,7 +247,7 @@ func (s *Service) SetPIN(ctx context.Context, badgeText, codeText, pinText, agai
 	case err != nil:
 		return core.Person{}, err
 	case p.Left:
-		return core.Person{}, Refuse("person-left", "name", p.Name)
+		return core.Person{}, Refuse("signer-left", "name", p.Name)
 	case holder.Revoked:
 		return core.Person{}, Refuse("badge-revoked", "name", p.Name)
 	}

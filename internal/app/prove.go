@@ -31,7 +31,7 @@ func (p Policy) admits(c Caller) error {
 	case c.Revoked:
 		return Refuse("tablet-revoked")
 	case !c.SignedIn():
-		return Refuse("tablet-unenrolled")
+		return Refuse("unenrolled-tablet")
 	case p.Signers == 0 && len(p.Roles) > 0 && !c.Is(p.Roles...):
 		return roleRefusal(c.Person, c.Name, p.Roles)
 	}
@@ -41,7 +41,7 @@ func (p Policy) admits(c Caller) error {
 // signatures proves every signer of a request, in order.
 func (s *Service) signatures(ctx context.Context, caller Caller, p Policy, book *core.Book, c core.Command, req Request) ([]core.Signature, error) {
 	if len(req.Sign) < p.Signers {
-		return nil, Refuse("signature-missing", "kind", p.Kind())
+		return nil, Refuse("not-signed", "kind", p.Kind())
 	}
 	if len(req.Sign) > maxSigners {
 		return nil, Refuse("bad-value", "field", "sign", "problem", "it holds more than "+strconv.Itoa(maxSigners)+" signatures")
@@ -102,7 +102,7 @@ func (s *Service) prove(ctx context.Context, caller Caller, book *core.Book, x S
 	case !ok:
 		return core.Person{}, Refuse("badge-unknown")
 	case person.Left:
-		return core.Person{}, ofPerson(person.ID, Refuse("person-left", "name", person.Name))
+		return core.Person{}, ofPerson(person.ID, Refuse("signer-left", "name", person.Name))
 	case holder.Revoked:
 		return core.Person{}, ofPerson(person.ID, Refuse("badge-revoked", "name", person.Name))
 	case holder.PINHash == "":
@@ -147,11 +147,11 @@ func (s *Service) checkPIN(ctx context.Context, caller Caller, person core.Perso
 	err := s.Store.Try(ctx, person.ID, caller.Tablet, func(p, t Tries) (Tries, Tries, error) {
 		right, refused = false, nil
 		if v := sign.PersonLimit.May(p, now); v != (sign.Verdict{}) {
-			refused = waitRefusal("pin", person, v)
+			refused = personWaits(person, v)
 			return p, t, nil
 		}
 		if v := sign.TabletLimit.May(t, now); v != (sign.Verdict{}) {
-			refused = waitRefusal("tablet", person, v)
+			refused = tabletWaits(person, v)
 			return p, t, nil
 		}
 		var err error
@@ -199,13 +199,18 @@ func wrongRefusal(person core.Person, p, t Tries, now time.Time) *Refused {
 	return ofPerson(person.ID, Refuse("pin-wrong", "name", person.Name, "next", next))
 }
 
-func waitRefusal(what string, person core.Person, v sign.Verdict) *Refused {
+func personWaits(person core.Person, v sign.Verdict) *Refused {
 	if v.Locked {
-		return ofPerson(person.ID, Refuse(what+"-locked", "name", person.Name))
+		return ofPerson(person.ID, Refuse("pin-locked", "name", person.Name))
 	}
-	r := ofPerson(person.ID, Refuse(what+"-wait", "name", person.Name, "wait", spoken(v.Wait)))
-	r.After = v.Wait.Round(time.Second) + time.Second
-	return r
+	return ofPerson(person.ID, Refuse("pin-wait", "name", person.Name, "wait", spoken(v.Wait)).after(v.Wait))
+}
+
+func tabletWaits(person core.Person, v sign.Verdict) *Refused {
+	if v.Locked {
+		return ofPerson(person.ID, Refuse("tablet-locked"))
+	}
+	return ofPerson(person.ID, Refuse("tablet-wait", "wait", spoken(v.Wait)).after(v.Wait))
 }
 
 func ofPerson(p core.PersonID, r *Refused) *Refused { r.person = p; return r }
@@ -215,5 +220,5 @@ func roleRefusal(p core.PersonID, name string, roles []core.Role) *Refused {
 	for i, r := range roles {
 		names[i] = string(r)
 	}
-	return ofPerson(p, Refuse("role-missing", "name", name, "roles", strings.Join(names, " or ")))
+	return ofPerson(p, Refuse("role-lacking", "name", name, "roles", strings.Join(names, " or ")))
 }

@@ -33,6 +33,12 @@ func Refuse(code string, pairs ...string) *Refused {
 	return r
 }
 
+// after says how long to wait, in whole seconds.
+func (r *Refused) after(d time.Duration) *Refused {
+	r.After = (d + time.Second - 1).Truncate(time.Second)
+	return r
+}
+
 // spoken is a span as people say it, rounded up: "40 seconds", "3 minutes".
 func spoken(d time.Duration) string {
 	n, unit := int((d+time.Second-1)/time.Second), "second"

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"io"
 	"time"
 
@@ -35,6 +36,14 @@ func (s *Service) Book(ctx context.Context) (*core.Book, error) { return s.Store
 
 // Shop is the shop's own row.
 func (s *Service) Shop(ctx context.Context) (Shop, error) { return s.Store.Shop(ctx) }
+
+// Answers reports, as an error, that the database does not answer.
+func (s *Service) Answers(ctx context.Context) error {
+	if _, err := s.Store.Shop(ctx); err != nil && !errors.Is(err, ErrNotFound) {
+		return err
+	}
+	return nil
+}
 
 // World reads the rows named, to show them or to ask what would come of a step.
 // Its time is the service's.

@@ -21,7 +21,7 @@ func (s *Service) EnrolmentCode(ctx context.Context, by Caller, station core.Sta
 		return sign.OneTime{}, fmt.Errorf("read the catalogue: %w", err)
 	}
 	if _, ok := book.Stations[station]; !ok {
-		return sign.OneTime{}, Refuse("station-unknown", "station", shorten(string(station), 40))
+		return sign.OneTime{}, Refuse("no-such-station", "station", Shorten(string(station), 40))
 	}
 	return s.enrolmentCode(ctx, station, by.Person)
 }

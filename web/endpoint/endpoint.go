@@ -85,6 +85,21 @@ func (a Access) Judge(c app.Caller, demo bool) Verdict {
 // OffersSignIn reports whether a person could get in by signing in.
 func (a Access) OffersSignIn() bool { return a.office }
 
+// OffersTablet reports whether an enrolled tablet gets in.
+func (a Access) OffersTablet() bool { return a.tablet }
+
+// Denial is what a caller the access forbids is told about the thing asked for.
+func (a Access) Denial(c app.Caller, what string) *app.Refused {
+	if a.tablet && len(a.roles) == 0 || !c.SignedIn() {
+		return app.Refuse("needs-tablet", "kind", what)
+	}
+	names := make([]string, len(a.roles))
+	for i, r := range a.roles {
+		names[i] = string(r)
+	}
+	return app.Refuse("role-lacking", "name", c.Name, "roles", strings.Join(names, " or "))
+}
+
 // String names who may call: "everybody", "tablet, manager, quality", "office".
 func (a Access) String() string {
 	var who []string

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"time"
@@ -21,6 +22,7 @@ type Page struct {
 	Caller app.Caller
 	Now    time.Time // in Zone
 	Path   string    // of this page
+	Secure bool      // the browser came by HTTPS
 }
 
 type pageKey struct{}
@@ -75,8 +77,9 @@ func SeeOther(w http.ResponseWriter, r *http.Request, path string) error {
 
 // Form reads a form's fields, at most the endpoint's MaxBody.
 func Form(r *http.Request) error {
-	if err := r.ParseForm(); err != nil {
-		return fmt.Errorf("read the form: %w", err)
+	err := r.ParseForm()
+	if _, large := errors.AsType[*http.MaxBytesError](err); err == nil || large {
+		return err
 	}
-	return nil
+	return app.Refuse("malformed", "detail", "its fields are not written as a form's are")
 }
