@@ -120,6 +120,26 @@ func explode(b *Book, item ItemRev, qty int, out map[ItemRev]int, depth int) {
 	}
 }
 
+// Deliverables is what an order for an item ships as: the item itself where it
+// has a route of its own; else, for a product put together at the site, its
+// components.
+func Deliverables(b *Book, item ItemRev, qty int) map[ItemRev]int {
+	out := map[ItemRev]int{}
+	deliver(b, item, qty, out, 0)
+	return out
+}
+
+func deliver(b *Book, item ItemRev, qty int, out map[ItemRev]int, depth int) {
+	rev := b.Items[item]
+	if rev.Route.Name != "" || len(rev.Bill) == 0 || depth > 20 {
+		out[item] += qty
+		return
+	}
+	for _, c := range rev.Bill {
+		deliver(b, c.Item, c.Qty*qty, out, depth+1)
+	}
+}
+
 // firstStep is where an assembly's route begins: the stage that makes it.
 func (d *deciding) firstStep(item ItemRev) (Step, *Refusal) {
 	route := d.w.Book.Routes[d.w.Book.Items[item].Route]

@@ -143,26 +143,37 @@ func (d *deciding) complete(c Consignment, orders map[string]bool) *Refusal {
 	return d.stop(refuse("order-short", "missing", strings.Join(short, "; ")))
 }
 
-// unshipped lists the order's units neither shipped before nor on this
-// consignment.
+// unshipped lists what the order's lines deliver that was neither shipped
+// before nor is on this consignment.
 func (d *deciding) unshipped(o Order, c Consignment) string {
 	var out []string
 	for _, line := range o.Lines {
-		have := 0
+		want := Deliverables(d.w.Book, line.Item, line.Qty)
 		for _, l := range d.s.Lots {
-			if l.Owner != line.Owner || l.Item != line.Item {
+			if l.Owner != line.Owner {
 				continue
 			}
-			p := PalletCode(l.Place.Ref)
-			if l.Place.Kind == InConsignment || l.Place.Kind == AtSite || l.Place.Kind == OnPallet && slices.Contains(c.Pallets, p) {
-				have += l.Qty
+			loaded := l.Place.Kind == OnPallet && slices.Contains(c.Pallets, PalletCode(l.Place.Ref))
+			if loaded || l.Place.Kind == InConsignment || l.Place.Kind == AtSite {
+				want[l.Item] -= l.Qty
 			}
 		}
-		if n := line.Qty - have; n > 0 {
-			out = append(out, strconv.Itoa(n)+" × "+d.w.Book.Items[line.Item].Name)
+		for _, item := range sortedItems(want) {
+			if n := want[item]; n > 0 {
+				out = append(out, strconv.Itoa(n)+" × "+d.w.Book.Items[item].Name)
+			}
 		}
 	}
 	return strings.Join(out, ", ")
+}
+
+func sortedItems(m map[ItemRev]int) []ItemRev {
+	var out []ItemRev
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.SortFunc(out, func(a, b ItemRev) int { return compareText(a.Key(), b.Key()) })
+	return out
 }
 
 // receiveAtSite says a consignment arrived whole.

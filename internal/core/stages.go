@@ -48,8 +48,8 @@ var (
 	roundedForFinish = []Condition{{Fact: EdgesRounded, Unless: []Trait{BareAsCut}}}
 )
 
-// hardware is a stage that fits something into, or cuts a thread in, the metal.
-func hardware(name StageName, title string, more ...Clearing) Stage {
+// hardware is a stage that drills or taps the metal or fits something into it.
+func hardware(name StageName, title string, gives []Condition, more ...Clearing) Stage {
 	return Stage{
 		Name: name, Title: title, Group: "hardware", Mark: Operation, Meaning: MeantMade, Roles: makers,
 		Needs: []Condition{
@@ -58,7 +58,7 @@ func hardware(name StageName, title string, more ...Clearing) Stage {
 			{Fact: CoatAccepted, Scope: AskedFace, If: []Trait{PlacedAfterCoat}},
 		},
 		Forbids: []Condition{{Fact: Coated, Scope: AnyFace, Unless: []Trait{PlacedAfterCoat}}},
-		Gives:   []Condition{{Fact: string(name) + "-done"}, {Fact: HardwareFitted}},
+		Gives:   gives,
 		Clears: append([]Clearing{
 			{Condition: Condition{Fact: Pretreated}},
 			{Condition: Condition{Fact: CoatAccepted, Scope: AskedFace, If: []Trait{PlacedAfterCoat}}},
@@ -110,10 +110,10 @@ var defaultStages = []Stage{
 		Forbids: uncoated, Gives: rows(WeldAccepted),
 		Hold: true, NotMakerOf: "weld", Qualification: "weld-inspection", ServerOnly: true},
 
-	hardware("drill", "Drill", Clearing{Condition: Condition{Fact: EdgesRounded}, UnlessCheck: "holes-deburred"}),
-	hardware("tap", "Tap the threads"),
-	hardware("rivet-nut", "Set the rivet nuts"),
-	hardware("rivet", "Rivet"),
+	hardware("drill", "Drill", rows("drilled"), Clearing{Condition: Condition{Fact: EdgesRounded}, UnlessCheck: "holes-deburred"}),
+	hardware("tap", "Tap the threads", rows("tapped")),
+	hardware("rivet-nut", "Set the rivet nuts", rows("rivet-nuts-set", HardwareFitted)),
+	hardware("rivet", "Rivet", rows("riveted", HardwareFitted)),
 
 	{Name: "mask", Title: "Mask", Group: "coat", Mark: Operation, Meaning: MeantMade, Roles: makers,
 		Gives: []Condition{{Fact: Masked, Scope: ThisPlace}}},

@@ -1,0 +1,95 @@
+package core_test
+
+import (
+	"os"
+	"slices"
+	"testing"
+	"time"
+
+	"tagalong/internal/core"
+	"tagalong/internal/intake"
+)
+
+// sampleBook is the invented shop of testdata/samples.
+func sampleBook(t testing.TB) (*core.Book, intake.Bundle) {
+	t.Helper()
+	table := core.DefaultStages()
+	bundle, faults := intake.Read(os.DirFS("../../testdata/samples"), intake.Known{Book: &core.Book{Table: table}})
+	if len(faults) > 0 {
+		t.Fatalf("the samples have faults: %v", faults[0])
+	}
+	b := &core.Book{Version: 1, Zone: time.UTC, Shop: "Corrie Sheetworks (invented)", Table: table,
+		Routes: map[core.RouteRef]core.Route{}, Items: map[core.ItemRev]core.Revision{}, Stations: map[core.StationID]core.Station{},
+		People: map[core.PersonID]core.Person{}, Instruments: map[string]core.Instrument{}, Batches: map[string]core.Batch{}}
+	for _, x := range bundle.Routes {
+		b.Routes[x.RouteRef] = x
+	}
+	for _, x := range bundle.Items {
+		b.Items[x.ItemRev] = x
+	}
+	for _, x := range bundle.Stations {
+		b.Stations[x.ID] = x
+	}
+	for _, x := range bundle.People {
+		b.People[x.ID] = x
+	}
+	for _, x := range bundle.Instruments {
+		b.Instruments[x.ID] = x
+	}
+	for _, x := range bundle.Batches {
+		b.Batches[x.Batch] = x
+	}
+	return b, bundle
+}
+
+func TestEveryRouteOfTheSamplesCanBeWorkedToItsEnd(t *testing.T) {
+	b, _ := sampleBook(t)
+	n, findings := core.WalkAll(b)
+	if n < 40 {
+		t.Fatalf("only %d items walked", n)
+	}
+	for _, f := range findings {
+		t.Errorf("%s on %s, step %d %s: %s %v", f.Item, f.Route, f.Step.No, f.Step.Stage, f.Refusal.Code, f.Refusal.Params)
+	}
+}
+
+// A route drawn in the wrong order of work is found, whichever rule it breaks.
+func TestWalkFindsRoutesDrawnWrong(t *testing.T) {
+	b, _ := sampleBook(t)
+	item := core.ItemRev{Item: "X", Rev: "A"}
+	all := []core.Finish{{Face: "all", Colour: "basalt"}}
+	cases := []struct {
+		name   string
+		finish []core.Finish
+		asCut  bool
+		steps  []core.StageName
+		want   string
+	}{
+		{"coat without rounding", all, false, []core.StageName{"cut", "separate", "pretreat", "coat"}, "edges-not-rounded"},
+		{"coat without pretreatment", all, false, []core.StageName{"cut", "separate", "edge-round", "coat"}, "not-pretreated"},
+		{"round after folding", nil, false, []core.StageName{"cut", "separate", "edge-round", "fold", "edge-round"}, "already-folded"},
+		{"cure without coat", nil, false, []core.StageName{"cut", "separate", "edge-round", "cure"}, "nothing-coated"},
+		{"fold after coat", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "fold"}, "already-coated"},
+		{"tap after coat undeclared", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat-inspect", "tap"}, "already-coated"},
+		{"pack without inspection", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "pack"}, "coat-not-accepted"},
+		{"pack bare without check", nil, false, []core.StageName{"cut", "separate", "edge-round", "pack"}, "not-final-checked"},
+		{"pretreat past the weld hold", all, false, []core.StageName{"cut", "separate", "edge-round", "weld", "pretreat"}, "hold-not-released"},
+		{"edges as cut, coated", all, true, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat-inspect", "pack"}, "route-edges-as-cut"},
+		{"second coat over pretreatment gone", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat"}, "not-pretreated"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			route := core.Route{RouteRef: core.RouteRef{Name: "X", Version: 1}}
+			for i, s := range c.steps {
+				route.Steps = append(route.Steps, core.Step{No: 10 * (i + 1), Stage: s})
+			}
+			b.Routes[route.RouteRef] = route
+			b.Items[item] = core.Revision{ItemRev: item, Kind: core.PartItem, Name: "plate", Metal: core.Aluminium, Thickness: 3,
+				Finish: c.finish, EdgesAsCut: c.asCut, Route: route.RouteRef}
+			found := core.Walk(b, item)
+			if !slices.ContainsFunc(found, func(f core.WalkFinding) bool { return f.Refusal.Code == c.want }) {
+				t.Fatalf("found %v, want %s", found, c.want)
+			}
+		})
+	}
+}
