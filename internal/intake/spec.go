@@ -34,7 +34,7 @@ type spec struct {
 // specs lists the files in the order they are read: what is named before what
 // names it. It is also the order of faults.
 var specs = []spec{
-	{"stations.csv", []column{{"station", key, true}, {"name", text, true}, {"stages", list, true}, {"abrasive", key, false},
+	{"stations.csv", []column{{"station", key, true}, {"name", text, true}, {"stages", list, false}, {"abrasive", key, false},
 		{"metal", word, false}, {"capacity", whole, false}, {"bench", yesNo, false}, {"dock", yesNo, false}, {"site", yesNo, false},
 		{"position", whole, false}}},
 	{"people.csv", []column{{"person", key, true}, {"name", text, true}, {"roles", list, true}, {"left", yesNo, false}}},
