@@ -1,0 +1,123 @@
+package app
+
+import (
+	"slices"
+	"strings"
+
+	"tagalong/internal/core"
+)
+
+// unitsOf lists the units of one order that a station could build: of every
+// made item on its bills whose route begins with a stage the station does.
+func unitsOf(w core.World, no string, st core.Station) []BuildView {
+	o := w.State.Orders[no]
+	var out []BuildView
+	for _, line := range o.Lines {
+		owner := core.Owner{Order: no, Line: line.Line}
+		walkBill(w.Book, line.Item, line.Qty, map[core.ItemRev]bool{}, func(rev core.Revision, asked int) {
+			route := w.Book.Routes[rev.Route]
+			if len(route.Steps) == 0 || !builds(w.Book, route.Steps[0].Stage) || !st.Does(route.Steps[0].Stage) {
+				return
+			}
+			if v, ok := unitOf(w, o, owner, rev, asked, st); ok {
+				out = append(out, v)
+			}
+		})
+	}
+	return out
+}
+
+// walkBill calls f with every item of a bill that is itself made of components,
+// and how many of it an order line asks. Path stops a bill that holds itself.
+func walkBill(b *core.Book, item core.ItemRev, qty int, path map[core.ItemRev]bool, f func(core.Revision, int)) {
+	rev := b.Items[item]
+	if len(rev.Bill) == 0 || path[item] {
+		return
+	}
+	path[item] = true
+	defer delete(path, item)
+	f(rev, qty)
+	for _, c := range rev.Bill {
+		walkBill(b, c.Item, qty*c.Qty, path, f)
+	}
+}
+
+// unitOf is the next unit of an item for an order line; false where all are
+// built, or nothing of it is here or gathered.
+func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, asked int, st core.Station) (BuildView, bool) {
+	v := BuildView{
+		Item: rev.ItemRev, Name: rev.Name, Owner: owner, Customer: o.Customer, Promised: o.Promised,
+		Step: w.Book.Routes[rev.Route].Steps[0], Revision: rev, ToBuild: asked,
+	}
+	v.Stage, _ = w.Book.Table.Stage(v.Step.Stage)
+	for _, b := range sortedBuilds(w.State) {
+		if b.Item != rev.ItemRev || b.Owner != owner {
+			continue
+		}
+		if b.Lot != "" {
+			v.ToBuild--
+		} else if b.Station == st.ID && v.Build.Code == "" {
+			v.Build = b
+		}
+	}
+	if v.ToBuild <= 0 {
+		return v, false
+	}
+	something := v.Build.Code != ""
+	for _, c := range rev.Bill {
+		l := lineOf(w, v, c, st)
+		something = something || l.Here > 0
+		v.Lines = append(v.Lines, l)
+	}
+	for _, l := range sortedLots(w.State, owner.Order) {
+		if v.Build.Code != "" && l.Place == (core.Place{Kind: core.InBuild, Ref: string(v.Build.Code)}) {
+			v.Taken = append(v.Taken, Taken{l.ID, itemName(w.Book, l.Item), l.Qty})
+		}
+	}
+	v.Inputs = inputsOf(w, Task{Stage: v.Stage, Lots: []LotView{{Revision: rev, Step: v.Step}}})
+	return v, something
+}
+
+func sortedBuilds(s *core.State) []core.Build {
+	var out []core.Build
+	for _, b := range s.Builds {
+		out = append(out, b)
+	}
+	slices.SortFunc(out, func(a, b core.Build) int {
+		if a.Unit != b.Unit {
+			return a.Unit - b.Unit
+		}
+		return strings.Compare(string(a.Code), string(b.Code))
+	})
+	return out
+}
+
+// lineOf counts one component: gathered for the unit, here and fit to be
+// gathered, or elsewhere.
+func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildLine {
+	l := BuildLine{Item: c.Item, Name: itemName(w.Book, c.Item), Asked: c.Qty}
+	x := needing{w: w, order: v.Owner.Order}
+	for _, lot := range sortedLots(w.State, v.Owner.Order) {
+		if lot.Item != c.Item || lot.Owner != v.Owner {
+			continue
+		}
+		ol := orderLot(w, lot)
+		switch {
+		case lot.Place.Kind == core.InBuild:
+			if v.Build.Code != "" && lot.Place.Ref == string(v.Build.Code) {
+				l.Gathered += lot.Qty
+			}
+		case lot.Place.Kind != core.OnPallet:
+		case ol.Next == nil && !ol.Held && atStation(w.State, lot, st.ID):
+			l.Here += lot.Qty
+		default:
+			l.Not = append(l.Not, x.spot(ol))
+		}
+	}
+	return l
+}
+
+func atStation(s *core.State, l core.Lot, st core.StationID) bool {
+	p := s.Pallets[core.PalletCode(l.Place.Ref)]
+	return p.Station == st && p.Bound == ""
+}

@@ -1,0 +1,189 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"tagalong/internal/core"
+)
+
+// StationPage is a station at rest: what is here, what is on its way, and the
+// units it could build.
+type StationPage struct {
+	Station core.Station
+	Book    *core.Book
+	Here    []PalletCard
+	Coming  []PalletCard
+	Builds  []BuildView // at stations that weld or assemble
+	Builder bool        // the station makes units, even if none waits now
+}
+
+// BuildView is one unit a station could build next: its bill against what is
+// gathered and what is here.
+type BuildView struct {
+	Build    core.Build // the zero Build while nothing was gathered
+	Item     core.ItemRev
+	Name     string
+	Owner    core.Owner
+	Customer string
+	Promised core.Date
+	ToBuild  int // units of the order line still to be built, this one included
+	Step     core.Step
+	Stage    core.Stage
+	Revision core.Revision
+	Lines    []BuildLine
+	Taken    []Taken // gathered lots, to be put back
+	Inputs   []InputChoice
+}
+
+// Key names the unit in an address: its build, or the item and order line that
+// the next build would be for.
+func (v BuildView) Key() string {
+	if v.Build.Code != "" {
+		return string(v.Build.Code)
+	}
+	return v.Item.Key() + "|" + v.Owner.String()
+}
+
+// Ready reports whether all the bill asks is gathered.
+func (v BuildView) Ready() bool {
+	return !slices.ContainsFunc(v.Lines, func(l BuildLine) bool { return l.Gathered < l.Asked })
+}
+
+// Fits counts the parts that could be gathered now.
+func (v BuildView) Fits() int {
+	n := 0
+	for _, l := range v.Lines {
+		n += min(l.Here, max(0, l.Asked-l.Gathered))
+	}
+	return n
+}
+
+// Short counts the parts of the bill that are neither gathered nor here.
+func (v BuildView) Short() int {
+	n := 0
+	for _, l := range v.Lines {
+		n += l.Short()
+	}
+	return n
+}
+
+// Taken is a gathered lot.
+type Taken struct {
+	Lot  core.LotID
+	Name string
+	Qty  int
+}
+
+// BuildLine is one line of a unit's bill.
+type BuildLine struct {
+	Item     core.ItemRev
+	Name     string
+	Asked    int // for one unit
+	Gathered int
+	Here     int    // on pallets at the station, done and not held
+	Not      []Spot // of the order's own elsewhere, unfinished or held
+}
+
+// Short is how many are neither gathered nor here.
+func (l BuildLine) Short() int { return max(0, l.Asked-l.Gathered-l.Here) }
+
+// StationPage reads the caller's station.
+func (s *Service) StationPage(ctx context.Context, caller Caller) (StationPage, error) {
+	b, err := s.Store.Book(ctx)
+	if err != nil {
+		return StationPage{}, err
+	}
+	st, ok := b.Stations[caller.Station]
+	if !ok {
+		return StationPage{}, ErrNotFound
+	}
+	p := StationPage{Station: st, Book: b}
+	if p.Here, p.Coming, err = s.Store.AtStation(ctx, st.ID); err != nil {
+		return StationPage{}, err
+	}
+	p.Builder = slices.ContainsFunc(st.Stages, func(n core.StageName) bool { return builds(b, n) })
+	if p.Builder {
+		p.Builds, err = s.unitsAt(ctx, st, p.Here)
+	}
+	return p, err
+}
+
+// BuildPage reads one unit a station could build, by the key of its view.
+func (s *Service) BuildPage(ctx context.Context, caller Caller, key string) (BuildView, error) {
+	p, err := s.StationPage(ctx, caller)
+	if err != nil {
+		return BuildView{}, err
+	}
+	for _, v := range p.Builds {
+		if v.Key() == key || string(v.Build.Code) == key || v.startKey() == key {
+			return v, nil
+		}
+	}
+	return BuildView{}, ErrNotFound
+}
+
+// startKey is the key the view had before anything was gathered, so that a page
+// opened then still finds it.
+func (v BuildView) startKey() string { return v.Item.Key() + "|" + v.Owner.String() }
+
+// builds reports whether a stage makes units out of components.
+func builds(b *core.Book, n core.StageName) bool {
+	st, ok := b.Table.Stage(n)
+	return ok && slices.Contains(st.Predicates, core.BuildComplete) && n != "join-late"
+}
+
+// unitsAt lists the units the station could build of the orders that have
+// something here, and those already begun here; oldest promise first.
+func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCard) ([]BuildView, error) {
+	var orders []string
+	for _, c := range here {
+		for _, o := range c.Orders {
+			if !slices.Contains(orders, o) {
+				orders = append(orders, o)
+			}
+		}
+	}
+	begun, err := s.begunAt(ctx, st.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, o := range begun {
+		if !slices.Contains(orders, o) {
+			orders = append(orders, o)
+		}
+	}
+	var out []BuildView
+	for _, no := range orders {
+		w, err := s.Store.LoadOrder(ctx, no)
+		if err != nil {
+			return nil, err
+		}
+		w.Now = s.Clock()
+		out = append(out, unitsOf(w, no, st)...)
+	}
+	slices.SortStableFunc(out, func(a, b BuildView) int {
+		if a.Promised != b.Promised {
+			return strings.Compare(string(a.Promised), string(b.Promised))
+		}
+		return a.Short() - b.Short()
+	})
+	return out, nil
+}
+
+// begunAt lists the orders whose units were begun at the station.
+func (s *Service) begunAt(ctx context.Context, st core.StationID) ([]string, error) {
+	w, err := s.Store.Load(ctx, core.Names{Near: true}, st)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, b := range w.State.Builds {
+		if b.Station == st && b.Lot == "" && b.Owner.Order != "" {
+			out = append(out, b.Owner.Order)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
+}

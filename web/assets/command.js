@@ -1,0 +1,140 @@
+// Commands: built from a form, sent once, kept until the shop has answered.
+//
+// A command has one id, made here. If no answer comes, the same command is sent
+// again under the same id, so it is recorded once however often the button is
+// pressed or the page reloaded. Badges and PINs are never kept.
+
+const pendingKey = "pending";
+
+/** A random UUID; also where the page is not from a secure address. */
+export function newID() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  b[6] = (b[6] & 0x0f) | 0x40;
+  b[8] = (b[8] & 0x3f) | 0x80;
+  const hex = Array.from(b, (v) => v.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+}
+
+function place(into, path, value) {
+  const keys = path.split(".");
+  const last = keys.pop();
+  let at = into;
+  keys.forEach((key, i) => {
+    const next = keys[i + 1] ?? last;
+    at[key] ??= /^\d+$/.test(next) ? [] : {};
+    at = at[key];
+  });
+  at[last] = value;
+}
+
+// Unticked and unread characteristics and picks of nothing are left out, and so are the holes they leave.
+function prune(v) {
+  if (Array.isArray(v)) return v.map(prune).filter((x) => x !== undefined);
+  if (v === null || typeof v !== "object") return v;
+  if ("characteristic" in v && !("met" in v)) return undefined;
+  const out = Object.fromEntries(Object.entries(v).map(([k, x]) => [k, prune(x)]));
+  if (out.picks) out.picks = out.picks.filter((p) => p.lot && p.qty);
+  return out;
+}
+
+function read(field) {
+  if (!field.name || field.matches(":disabled")) return undefined;
+  if (field.type === "checkbox" || field.type === "radio") {
+    if (!field.checked) return undefined;
+    return field.hasAttribute("value") ? field.value : true;
+  }
+  const text = field.value.trim();
+  if (text === "") return undefined;
+  if (field.dataset.type === "number") return Number(text.replace(",", "."));
+  if (field.dataset.type === "bool") return text === "true";
+  return text;
+}
+
+/** The command's body, from fields named by their place: "lots.0.good". */
+export function bodyOf(form) {
+  const body = {};
+  for (const field of form.elements) {
+    if (field.dataset.part) continue;
+    const value = read(field);
+    if (value !== undefined) place(body, field.name, value);
+  }
+  return prune(body);
+}
+
+function stored(key, other) {
+  try { return JSON.parse(sessionStorage.getItem(key)) ?? other; } catch { return other; }
+}
+
+/** The command that has had no answer yet: {kind, request, about}, or null. */
+export const pending = () => stored(pendingKey, null);
+
+export function forget() { sessionStorage.removeItem(pendingKey); }
+
+function sequence() {
+  let n = 0;
+  try { n = Number(localStorage.getItem("sequence")) || 0; localStorage.setItem("sequence", n + 1); } catch { return undefined; }
+  return n + 1;
+}
+
+function lastContact() {
+  try { return localStorage.getItem("lastContact") ?? undefined; } catch { return undefined; }
+}
+
+function heard(answer) {
+  const date = Date.parse(answer.headers.get("Date") ?? "");
+  if (!Number.isNaN(date)) {
+    try { localStorage.setItem("lastContact", new Date(date).toISOString()); } catch { /* told next time */ }
+  }
+}
+
+/** A command ready to be sent. About is what a person would call it. */
+export function prepare(kind, body, { printSeen, confirm, about } = {}) {
+  const what = JSON.stringify([kind, body, printSeen ?? 0, confirm ?? []]);
+  const before = pending();
+  if (before?.what === what) return before;
+  const request = { id: newID(), happened: new Date().toISOString(), sequence: sequence(), lastContact: lastContact(), body };
+  if (printSeen) request.printSeen = printSeen;
+  if (confirm?.length) request.confirm = confirm;
+  return { kind, what, request, about };
+}
+
+/** No answer came; the command is kept and may be sent again. */
+export class NoAnswer extends Error {}
+
+/** The shop said no, and why: problem is its RFC 9457 document. */
+export class Refused extends Error {
+  constructor(problem, status) {
+    super(problem.title);
+    this.problem = problem;
+    this.status = status;
+  }
+}
+
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+/** Sends a prepared command, three times if need be. Throws Refused or NoAnswer. */
+export async function send(command, sign = []) {
+  try { sessionStorage.setItem(pendingKey, JSON.stringify(command)); } catch { /* a reload would not know of it */ }
+  const text = JSON.stringify(sign.length ? { ...command.request, sign } : command.request);
+  for (let tries = 0; ; tries++) {
+    let answer;
+    try {
+      answer = await fetch(`/api/commands/${command.kind}`, {
+        method: "POST", body: text, headers: { "Content-Type": "application/json", Accept: "application/json" },
+        signal: AbortSignal.timeout(10000),
+      });
+    } catch { answer = null; }
+    if (answer && answer.status < 500) return settle(answer);
+    if (tries === 2) throw new NoAnswer();
+    await wait(700 * (tries + 1));
+  }
+}
+
+async function settle(answer) {
+  heard(answer);
+  const said = await answer.json().catch(() => ({}));
+  forget();
+  if (answer.ok) return said;
+  throw new Refused(said, answer.status);
+}

@@ -1,0 +1,238 @@
+// The panels a command needs: signing, a refusal, no answer. And the forms that send commands.
+import { bodyOf, forget, NoAnswer, pending, prepare, Refused, send } from "./command.js";
+import { inTouch } from "./page.js";
+
+const byId = (id) => document.getElementById(id);
+const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
+
+/** What happens around a command; pages put their own in. */
+export const around = {
+  before: () => true,                       // false: the form is not ready, and says so itself
+  sign: () => {},                           // the signing panel opens for a form
+  narrow: () => {},                         // a form is to go on with the lots named only
+};
+
+let signing = null; // {form, command, given: [{badge, pin}], wanted, message}
+
+export const isBadge = (text) => /^BDG[BCDEFGHJKLNPRTVX]{32}$/i.test(text.trim());
+
+function about(form) {
+  return { text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history };
+}
+
+function commandOf(form) {
+  const confirm = new Set((form.dataset.confirm ?? "").split(" ").filter(Boolean));
+  return prepare(form.dataset.command, bodyOf(form), { printSeen: Number(form.dataset.print) || undefined, confirm: [...confirm], about: about(form) });
+}
+
+/** Sends a form's command, after asking for signatures where it wants them. */
+export async function submit(form, given) {
+  if (form.dataset.busy || !around.before(form)) return;
+  const wanted = Number(form.dataset.sign ?? 0);
+  if (wanted && !given) return openSign({ form, given: [], wanted });
+  await deliver(commandOf(form), given ?? [], form);
+}
+
+async function deliver(command, given, form) {
+  if (form) form.dataset.busy = "yes";
+  document.body.classList.add("sending");
+  try {
+    const answer = await send(command, given);
+    inTouch(true);
+    await finished(command, answer, form);
+  } catch (e) {
+    if (e instanceof Refused) refused(e, command, given, form);
+    else if (e instanceof NoAnswer) unanswered(command, given, form);
+    else throw e;
+  } finally {
+    if (form) delete form.dataset.busy;
+    document.body.classList.remove("sending");
+  }
+}
+
+async function finished(command, answer, form) {
+  const { text, next, history } = command.about ?? {};
+  sessionStorage.setItem("done", JSON.stringify({ text, history, notices: (answer.notices ?? []).map((n) => n.title).filter(Boolean) }));
+  const to = form ? await (around.next?.(form, answer)) : null;
+  location.assign(to ?? next ?? location.href);
+}
+
+// Signing
+
+function openSign(what) {
+  signing = what;
+  const panel = byId("sign");
+  part(panel, "resume").hidden = !what.command;
+  part(panel, "leave").hidden = !what.command;
+  part(panel, "slot").hidden = !!what.command;
+  part(panel, "title").textContent = what.command ? what.command.about?.text ?? "Sign again" : what.form.dataset.title ?? "Sign";
+  if (what.form) around.sign(what.form);
+  askSignature(what.message ?? "");
+  byId("refusal").close();
+  if (!panel.open) panel.showModal();
+  if (what.badge) takeBadge(what.badge);
+}
+
+function askSignature(message) {
+  const panel = byId("sign");
+  const n = signing.given.length;
+  part(panel, "which").textContent = signing.wanted > 1 ? ["First signature", "Second signature", "Third signature"][n] : "";
+  part(panel, "message").textContent = message;
+  part(panel, "second").hidden = signing.wanted > 1;
+  byId("badge").value = "";
+  byId("pin").value = "";
+  part(panel, "badge-read").hidden = true;
+  byId("badge").focus();
+}
+
+function takeBadge(text) {
+  const panel = byId("sign");
+  if (!isBadge(text)) {
+    byId("badge").value = "";
+    part(panel, "message").textContent = "That is not a badge. Nothing was signed. Scan the QR symbol on your own badge.";
+    return;
+  }
+  byId("badge").value = text.trim().toUpperCase();
+  part(panel, "badge-read").hidden = false;
+  part(panel, "message").textContent = "";
+  byId("pin").focus();
+}
+
+async function signed() {
+  const panel = byId("sign");
+  const badge = byId("badge").value, pin = byId("pin").value;
+  if (!isBadge(badge)) { byId("badge").focus(); return; }
+  if (!/^\d{6}$/.test(pin)) { part(panel, "message").textContent = "The PIN has six digits."; byId("pin").focus(); return; }
+  signing.given.push({ badge, pin });
+  if (signing.given.length < signing.wanted) { askSignature(""); return; }
+  const { form, command, given } = signing;
+  byId("pin").value = "";
+  byId("badge").value = "";
+  if (command) await deliver(command, given, null);
+  else await submit(form, given);
+}
+
+function closeSign() {
+  signing = null;
+  byId("pin").value = "";
+  byId("badge").value = "";
+  byId("sign").close();
+}
+
+/** Opens the signing panel of a form with a badge that was scanned already. */
+export function signWith(form, badge) {
+  if (around.before(form)) openSign({ form, given: [], wanted: Number(form.dataset.sign ?? 1), badge });
+}
+
+// A refusal
+
+const signatureCodes = /^(pin|badge|too-many-tries|signed-twice)/;
+
+function refused({ problem, status }, command, given, form) {
+  const code = problem.code ?? "";
+  if (signing && (signatureCodes.test(code) || status === 429)) {
+    signing.given = [];
+    askSignature([problem.title, problem.remedy ?? problem.detail].filter(Boolean).join(" "));
+    return;
+  }
+  const panel = byId("refusal");
+  byId("sign").close();
+  byId("silent").close();
+  panel.classList.toggle("asks", !!problem.ask);
+  part(panel, "flag").textContent = problem.ask ? "Look first. Nothing was recorded." : "Stop. Nothing was recorded.";
+  part(panel, "title").textContent = problem.title ?? "The shop's server refused this.";
+  part(panel, "why").textContent = problem.why ?? "";
+  part(panel, "remedy").textContent = problem.remedy ?? problem.detail ?? "";
+  const who = part(panel, "who");
+  who.textContent = [problem.who, problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
+  who.parentElement.hidden = !who.textContent;
+  offer(part(panel, "others"), form && problem.others?.length, () => {
+    around.narrow(form, problem.others);
+    panel.close();
+    submit(form);
+  });
+  offer(part(panel, "confirm"), form && problem.ask, () => {
+    form.dataset.confirm = `${form.dataset.confirm ?? ""} ${code}`;
+    panel.close();
+    deliver(commandOf(form), given, form);
+  });
+  offer(part(panel, "two"), form && /needs-two|second/.test(code), () => {
+    form.dataset.sign = "2";
+    panel.close();
+    submit(form);
+  });
+  if (!panel.open) panel.showModal();
+  panel.querySelector(".acts button:not([hidden])").focus();
+}
+
+function offer(button, on, act) {
+  button.hidden = !on;
+  button.onclick = act;
+  if (on && button.dataset.part === "others" && on > 0) button.textContent = on === 1 ? "Go on with the other lot" : `Go on with the ${on} others`;
+}
+
+// No answer
+
+function unanswered(command, given, form) {
+  inTouch(false);
+  const panel = byId("silent");
+  part(panel, "again").onclick = () => { panel.close(); deliver(command, given, form); };
+  part(panel, "keep").onclick = () => panel.close();
+  if (!panel.open) panel.showModal();
+}
+
+/** A command a reload interrupted: what needs no signature goes out again, the rest asks for it once more. */
+function resume() {
+  const command = pending();
+  if (!command || !byId("sign")) return;
+  if (unsigned.has(command.kind)) deliver(command, [], null);
+  else openSign({ command, given: [], wanted: 1 });
+}
+
+const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load"]);
+
+// Wiring
+
+document.addEventListener("submit", (e) => {
+  const form = e.target.closest("form[data-command]");
+  if (!form) return;
+  e.preventDefault();
+  submit(form);
+});
+
+document.addEventListener("click", (e) => {
+  const open = e.target.closest("[data-open]");
+  if (open) byId(open.dataset.open)?.showModal();
+  if (e.target.closest("[data-close]")) e.target.closest("dialog")?.close();
+});
+
+const panel = byId("sign");
+if (panel) {
+  byId("sign-form").addEventListener("submit", (e) => {
+    e.preventDefault();
+    if (document.activeElement === byId("badge")) takeBadge(byId("badge").value);
+    else signed();
+  });
+  byId("badge").addEventListener("input", () => { if (isBadge(byId("badge").value)) takeBadge(byId("badge").value); });
+  byId("pin").addEventListener("input", () => {
+    byId("pin").value = byId("pin").value.replace(/\D/g, "");
+    if (byId("pin").value.length === 6) signed();
+  });
+  part(panel, "second").addEventListener("click", () => { signing.wanted = 2; part(panel, "second").hidden = true; part(panel, "which").textContent = "First signature"; byId("badge").focus(); });
+  part(panel, "back").addEventListener("click", closeSign);
+  part(panel, "leave").addEventListener("click", () => { forget(); closeSign(); });
+  panel.addEventListener("cancel", () => { signing = null; });
+}
+
+const done = document.querySelector("[data-done-line]");
+const last = sessionStorage.getItem("done");
+if (done && last) {
+  sessionStorage.removeItem("done");
+  const { text, history, notices } = JSON.parse(last);
+  part(done, "text").textContent = text ?? "Recorded";
+  part(done, "notices").textContent = (notices ?? []).join(" ");
+  const link = part(done, "history");
+  if (history) link.href = history; else link.hidden = true;
+  done.hidden = false;
+}
+resume();

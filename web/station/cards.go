@@ -1,0 +1,34 @@
+package station
+
+import (
+	"net/url"
+	"slices"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// needs says what a pallet waits for.
+func needs(b *core.Book, c app.PalletCard) string {
+	if c.NextStage == "" {
+		return "Nothing left to do"
+	}
+	if st, ok := b.Table.Stage(c.NextStage); ok && st.Title != "" {
+		return st.Title
+	}
+	return string(c.NextStage)
+}
+
+// sideCards is the first n cards, with the one looked at among them.
+func sideCards(all []app.PalletCard, current string, n int) []app.PalletCard {
+	if len(all) <= n {
+		return all
+	}
+	i := slices.IndexFunc(all, func(c app.PalletCard) bool { return c.Code == core.PalletCode(current) })
+	if i < n {
+		return all[:n]
+	}
+	return append(slices.Clone(all[:n-1]), all[i])
+}
+
+func unitLink(b app.BuildView) string { return "/station/units?unit=" + url.QueryEscape(b.Key()) }

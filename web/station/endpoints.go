@@ -1,0 +1,24 @@
+package station
+
+import (
+	"tagalong/internal/app"
+	"tagalong/web/endpoint"
+)
+
+// Endpoints are the tablet's pages over a service.
+func Endpoints(s *app.Service) []endpoint.Endpoint {
+	p := pages{s}
+	return []endpoint.Endpoint{
+		{Method: "GET", Path: "/station", Access: endpoint.Tablet, Handler: p.rest, Doc: "The tablet's station at rest: pallets here and on their way."},
+		{Method: "POST", Path: "/station/scan", Access: endpoint.Tablet, Handler: p.scan, MaxBody: 2048, Doc: "Find what a scanned or typed code names, and go there."},
+		{Method: "GET", Path: "/station/pallets/{code}", Access: endpoint.Tablet, Handler: p.pallet, Doc: "One pallet at the tablet's station, with the one thing to do now."},
+		{Method: "GET", Path: "/station/units", Access: endpoint.Tablet, Handler: p.unit, Doc: "One unit to gather and build, by item and order line or its code."},
+		{Method: "GET", Path: "/station/goods", Access: endpoint.Tablet, Handler: p.goods, Doc: "Goods in: a sheet, a bar or a bought item to take in."},
+		{Method: "GET", Path: "/P/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a pallet's QR symbol."},
+		{Method: "GET", Path: "/P/{code}/{print}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a traveller's QR symbol, with the number of the print."},
+		{Method: "GET", Path: "/S/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a sheet's or bar's QR symbol."},
+		{Method: "GET", Path: "/S/{code}/{print}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The same, with the number of the print."},
+		{Method: "GET", Path: "/U/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a unit build's QR symbol."},
+		{Method: "GET", Path: "/T/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a station sign's QR symbol."},
+	}
+}

@@ -1,0 +1,167 @@
+package station
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"github.com/go-chi/chi/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/sign"
+	"tagalong/internal/words"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+type pages struct{ s *app.Service }
+
+// onPage is how many pallets fit the resting page without scrolling.
+const onPage = 6
+
+func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	if err != nil {
+		return err
+	}
+	from, _ := strconv.Atoi(r.URL.Query().Get("from"))
+	v := restView{head: headOf(r, st.Station, "At rest"), page: st, now: endpoint.PageOf(r).Now, from: min(max(from, 0), len(st.Here))}
+	return endpoint.Render(w, r, rest(v))
+}
+
+// scan reads what the scan field holds and goes to what it names. It is posted,
+// so that no scanned secret ends up in an address or a log.
+func (p pages) scan(w http.ResponseWriter, r *http.Request) error {
+	if err := endpoint.Form(r); err != nil {
+		return err
+	}
+	text := r.PostForm.Get("text")
+	if sign.IsBadge(text) {
+		return p.refuse(w, r, http.StatusUnprocessableEntity, words.Text{
+			Title:  "That is a badge, and nothing here waits for a signature.",
+			Remedy: "Scan a pallet first. The badge is asked for at the moment of signing.",
+		})
+	}
+	scan, err := code.ParseScan(text)
+	if err != nil {
+		return p.refuseCode(w, r, err)
+	}
+	return endpoint.SeeOther(w, r, addressOf(scan))
+}
+
+// addressOf is the page of what a scan names.
+func addressOf(s code.Scan) string {
+	switch s.Code.Kind() {
+	case code.Unit:
+		return "/station/units?unit=" + string(s.Code)
+	case code.Station:
+		return "/station"
+	case code.Consignment:
+		return "/dock?consignment=" + string(s.Code)
+	}
+	a := "/station/pallets/" + string(s.Code)
+	if s.Print > 0 {
+		a += "?print=" + strconv.Itoa(s.Print)
+	}
+	return a
+}
+
+// printed is where the addresses in QR symbols lead: a tablet to its own page,
+// a person at a desk to what can be found of the code.
+func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
+	scan, err := code.ParseScan(r.URL.Path)
+	if err != nil {
+		return p.refuseCode(w, r, err)
+	}
+	if endpoint.CallerOf(r).OnTablet() {
+		return endpoint.SeeOther(w, r, addressOf(scan))
+	}
+	return endpoint.SeeOther(w, r, "/find?q="+url.QueryEscape(string(scan.Code)))
+}
+
+func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
+	scan, err := code.ParseScan(chi.URLParam(r, "code"))
+	if err == nil {
+		err = scan.Code.Require(code.Pallet, code.Sheet)
+	}
+	if err != nil {
+		return p.refuseCode(w, r, err)
+	}
+	caller := endpoint.CallerOf(r)
+	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
+	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0))
+	if errors.Is(err, app.ErrNotFound) {
+		return p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
+	}
+	if err != nil {
+		return err
+	}
+	st, err := p.s.StationPage(r.Context(), caller)
+	if err != nil {
+		return err
+	}
+	return endpoint.Render(w, r, palletPage(newPalletView(r, st, pallet)))
+}
+
+func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
+	key := r.URL.Query().Get("unit")
+	caller := endpoint.CallerOf(r)
+	st, err := p.s.StationPage(r.Context(), caller)
+	if err != nil {
+		return err
+	}
+	unit, err := p.s.BuildPage(r.Context(), caller, key)
+	if errors.Is(err, app.ErrNotFound) {
+		return p.refuse(w, r, http.StatusNotFound, words.Text{
+			Title:  "That unit is not to be built at this station now.",
+			Why:    "It may be built already, or none of its parts are here.",
+			Remedy: "Go back and pick a unit from the list.",
+		})
+	}
+	if err != nil {
+		return err
+	}
+	return endpoint.Render(w, r, unitPage(unitView{head: headOf(r, st.Station, "Build a unit", "station.js"), page: st, unit: unit, now: endpoint.PageOf(r).Now}))
+}
+
+// refuse shows a refusal in the place of a page.
+func (p pages) refuse(w http.ResponseWriter, r *http.Request, status int, t words.Text) error {
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	if err != nil {
+		return err
+	}
+	return endpoint.RenderStatus(w, r, status, refusedPage(headOf(r, st.Station, "Refused"), ui.Refusal{
+		Title: t.Title, Why: t.Why, Remedy: t.Remedy, Who: t.Who, Back: ui.Link{Text: "Back to the station", Href: "/station"},
+	}))
+}
+
+// refuseCode shows why a text is not a code of ours.
+func (p pages) refuseCode(w http.ResponseWriter, r *http.Request, err error) error {
+	_, refused := app.ReadCode(r.PostForm.Get("text"))
+	if _, bad := errors.AsType[*code.Error](err); !bad {
+		return err
+	}
+	t := words.Text{Title: "That can't be read as one of our codes.", Remedy: err.Error()}
+	if x, ok := errors.AsType[*app.Refused](refused); ok && words.Has(x.Refusal.Code) {
+		t = words.Refusal(x.Refusal.Code, x.Refusal.Params)
+	}
+	return p.refuse(w, r, http.StatusUnprocessableEntity, t)
+}
+
+// headOf is the title block of a station's page.
+func headOf(r *http.Request, st core.Station, title string, scripts ...string) ui.StationHead {
+	page := endpoint.PageOf(r)
+	h := ui.StationHead{Title: title, Station: st.Name, Now: page.Now, Demo: page.Demo, Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...)}
+	switch {
+	case st.Abrasive != "" && st.Metal != "":
+		h.Sub = string(st.Metal) + " abrasive, " + st.Abrasive
+	case st.Abrasive != "":
+		h.Sub = "abrasive " + st.Abrasive
+	case st.Metal != "":
+		h.Sub = string(st.Metal) + " only"
+	}
+	return h
+}

@@ -1,0 +1,228 @@
+package station
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+type restView struct {
+	head ui.StationHead
+	page app.StationPage
+	now  time.Time
+	from int
+}
+
+// here is the part of the list that fits the page.
+func (v restView) here() []app.PalletCard {
+	return v.page.Here[v.from:min(v.from+onPage, len(v.page.Here))]
+}
+
+// more is how many follow.
+func (v restView) more() int { return max(0, len(v.page.Here)-v.from-onPage) }
+
+// coming is what fits beside it.
+func (v restView) coming() []app.PalletCard { return v.page.Coming[:min(onComing, len(v.page.Coming))] }
+
+const onComing = 5
+
+func (v restView) goodsIn() bool { return v.page.Station.Does("goods-in") }
+
+// palletView is a pallet's page with the station's lists beside it.
+type palletView struct {
+	head    ui.StationHead
+	page    app.StationPage
+	pallet  app.PalletPage
+	task    app.Task
+	hasTask bool
+	now     time.Time
+	self    string // address of this page
+	goOn    bool   // the stale print was looked at and waved through
+}
+
+func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
+	v := palletView{
+		head: headOf(r, st.Station, "Pallet "+ui.Spaced(string(p.Pallet.Code)), "station.js"), page: st, pallet: p,
+		now: endpoint.PageOf(r).Now, goOn: r.URL.Query().Get("go") == "on",
+	}
+	v.self = "/station/pallets/" + string(p.Pallet.Code)
+	if p.Print.Seen > 0 {
+		v.self += "?print=" + strconv.Itoa(p.Print.Seen)
+	}
+	v.task, v.hasTask = p.Task(r.URL.Query().Get("stage"))
+	return v
+}
+
+// state is which face of the page is shown.
+type state int
+
+const (
+	isEmpty   state = iota // nothing on it any more
+	isStale                // the print in hand is out of date
+	isAway                 // not taken in here
+	isWork                 // lots to work on
+	isStopped              // lots wait for this station and may not go on
+	isDone                 // nothing for this station to do
+)
+
+func (v palletView) state() state {
+	switch p := v.pallet; {
+	case p.Empty():
+		return isEmpty
+	case p.Print.Stale() && !v.goOn:
+		return isStale
+	case !p.Here:
+		return isAway
+	case v.hasTask && len(v.task.Lots) > 0:
+		return isWork
+	case v.hasTask:
+		return isStopped
+	}
+	return isDone
+}
+
+// confirm lists the questions that were answered on the way here.
+func (v palletView) confirm() string {
+	switch {
+	case !v.goOn || !v.pallet.Print.Stale():
+		return ""
+	case !v.pallet.Print.Known:
+		return "print-unknown"
+	}
+	return "print-stale"
+}
+
+func (v palletView) code() string { return string(v.pallet.Pallet.Code) }
+
+func (v palletView) historyLink() string { return "/history?pallet=" + v.code() }
+
+func (v palletView) goOnLink() string {
+	if strings.Contains(v.self, "?") {
+		return v.self + "&go=on"
+	}
+	return v.self + "?go=on"
+}
+
+func (v palletView) taskLink(t app.Task) string {
+	sep := "?"
+	link := v.self
+	if v.goOn {
+		link = v.goOnLink()
+	}
+	if strings.Contains(link, "?") {
+		sep = "&"
+	}
+	return link + sep + "stage=" + url.QueryEscape(t.Key())
+}
+
+// waits says what the lots on the pallet wait for, without doubles.
+func (v palletView) waits() []string {
+	var out []string
+	for _, l := range v.pallet.Lots {
+		t := l.Title
+		if l.Ended {
+			t = "nothing: its route has ended"
+		}
+		if !slices.Contains(out, t) {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// isRelease reports whether the task's signature lets lots through a hold point.
+func (v palletView) isRelease() bool { return v.task.Stage.Hold }
+
+// signText is the main button's when all is entered.
+func (v palletView) signText() string {
+	if v.isRelease() {
+		return "Release"
+	}
+	return "Sign off"
+}
+
+// meaning says what a signature of the task means.
+func meaning(m core.Meaning) string {
+	switch m {
+	case core.MeantInspected:
+		return "inspected these"
+	case core.MeantReleased:
+		return "inspected these and let them go on"
+	case core.MeantReceived:
+		return "received these"
+	case core.MeantApproved:
+		return "approve this"
+	}
+	return "did this work"
+}
+
+func stripOf(marks []app.StripMark, held bool) []ui.StripStep {
+	var out []ui.StripStep
+	for _, m := range marks {
+		out = append(out, ui.StripStep{Name: m.Title, Mark: m.Mark, Hold: m.Hold, Done: m.Done, Current: m.Next, Held: held && m.Next})
+	}
+	return out
+}
+
+// forWhom is whose the lot is, in one line.
+func forWhom(l app.LotView, now time.Time) string {
+	out := l.Owner()
+	if l.Customer != "" {
+		out = l.Customer + ", " + out
+	}
+	if d := ui.Day(l.Lot.Promised, now); d != "" {
+		out += ", promised " + d
+	}
+	return out
+}
+
+func firstName(names []string) string {
+	if len(names) == 0 {
+		return "nothing"
+	}
+	if len(names) == 1 {
+		return names[0]
+	}
+	return names[0] + " and " + ui.Count(len(names)-1, "other")
+}
+
+// field names a field of a command's body: field("lots", 0, "good").
+func field(parts ...any) string {
+	var out []string
+	for _, p := range parts {
+		switch x := p.(type) {
+		case int:
+			out = append(out, strconv.Itoa(x))
+		case string:
+			out = append(out, x)
+		}
+	}
+	return strings.Join(out, ".")
+}
+
+// reasons are what is usually wrong with a part, to tap instead of typing.
+var reasons = []string{"scratched", "wrong size", "bent wrong", "edge not as asked", "weld not as asked", "coat not as asked"}
+
+// limitOf writes a limit for the browser to compare with; empty: none.
+func limitOf(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*v, 'f', -1, 64)
+}
+
+// firstSentence is the start of a caution, for where there is one line of room.
+func firstSentence(s string) string {
+	if i := strings.Index(s, ". "); i > 0 {
+		return s[:i+1]
+	}
+	return s
+}
