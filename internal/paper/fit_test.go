@@ -85,7 +85,7 @@ func watch(t testing.TB, out *[]placed) func(*sheet) {
 				t.Errorf("%q is %.2f mm high in a frame of %.2f", txt.lines, txt.height(), frame.h)
 			}
 			for i, l := range txt.lines {
-				if ws[i] > frame.w+eps || xs[i] < frame.x-eps {
+				if xs[i] < frame.x-eps || xs[i]+ws[i] > frame.x+frame.w+eps {
 					t.Errorf("%q is %.2f mm wide in a frame of %.2f", l, ws[i], frame.w)
 				}
 				ink := rect{xs[i], frame.y + float64(i)*txt.style.line(), ws[i], txt.style.line()}

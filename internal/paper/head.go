@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"fmt"
 	"strings"
 
 	"tagalong/internal/code"
@@ -49,7 +48,7 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 	}
 	var more text
 	if len(orders) > mostOrders {
-		more = s.flow(fmt.Sprintf("and %d more orders, each named at its lot", len(orders)-mostOrders), style{regular, normal}, w-2*pad, 1)
+		more = s.flow("and "+plural(len(orders)-mostOrders, "more order")+", named at the lot", style{regular, normal}, w-2*pad, 1)
 		ordersH += more.height()
 	}
 
@@ -135,7 +134,7 @@ func (t Traveller) orderLines(most int) []string {
 	orders := t.Orders()
 	for i, o := range orders {
 		if i == most-1 && len(orders) > most {
-			return append(out, fmt.Sprintf("and %d more orders", len(orders)-i))
+			return append(out, "and "+plural(len(orders)-i, "more order"))
 		}
 		out = append(out, joinFilled(", ", o.Order+" "+o.Customer, PromisedText(o.Promised)))
 	}
@@ -146,5 +145,5 @@ func lotsText(letters []string) string {
 	if len(letters) == 1 {
 		return "lot " + letters[0]
 	}
-	return "lots " + strings.Join(letters, " ")
+	return "lots " + strings.Join(letters, ", ")
 }

@@ -109,7 +109,7 @@ func TestTravellerSaysAllOfIt(t *testing.T) {
 			}
 		}
 	}
-	if !strings.Contains(flat(pages[0]), "On hold: lot B.") {
+	if !strings.Contains(flat(pages[0]), "lot B: why, and who can lift it") {
 		t.Error("the first page doesn't warn of the lot held on the second")
 	}
 	// The big counts stand on lines of their own lots.

@@ -88,7 +88,7 @@ func (t Traveller) HeldLots() string {
 	if len(held) == 0 || len(t.Lots) == 1 {
 		return ""
 	}
-	return "On hold: " + lotsText(held) + ". Why, and who can lift it, stands there."
+	return lotsText(held) + ": why, and who can lift it, stands at the lot"
 }
 
 // LoadText counts parts and lots.

@@ -123,5 +123,5 @@ func lotsOf(o paper.OrderLine) string {
 	if len(o.Lots) == 1 {
 		return "lot " + o.Lots[0]
 	}
-	return "lots " + strings.Join(o.Lots, " ")
+	return "lots " + strings.Join(o.Lots, ", ")
 }
