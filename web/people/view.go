@@ -1,0 +1,87 @@
+package people
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+func head(p endpoint.Page, title string) ui.OfficeHead {
+	return ui.OfficeHead{Title: title, Shop: p.Shop, Person: p.Caller.Name, Nav: ui.OfficeNav("/office"), Demo: p.Demo}
+}
+
+func stationsOf(b *core.Book) []core.Station {
+	var out []core.Station
+	for _, s := range b.Stations {
+		out = append(out, s)
+	}
+	slices.SortFunc(out, func(a, b core.Station) int {
+		return cmp.Or(cmp.Compare(a.Order, b.Order), cmp.Compare(a.ID, b.ID))
+	})
+	return out
+}
+
+func stationName(all []core.Station, id core.StationID) string {
+	for _, s := range all {
+		if s.ID == id {
+			return s.Name
+		}
+	}
+	return string(id)
+}
+
+func roleList(roles []core.Role) string {
+	var out []string
+	for _, r := range roles {
+		out = append(out, string(r))
+	}
+	return strings.Join(out, ", ")
+}
+
+// badgeState says how a person's badge stands.
+func badgeState(r app.PersonRow, now time.Time) string {
+	if !r.HasBadge() {
+		return "no badge"
+	}
+	return "badge of " + ui.Moment(r.Badge, now)
+}
+
+func pinState(r app.PersonRow) string {
+	if r.HasPIN() {
+		return "PIN set"
+	}
+	return "no PIN yet"
+}
+
+// limits says what a qualification covers.
+func limits(q core.Qualification) string {
+	var out []string
+	if q.Metal != "" {
+		out = append(out, string(q.Metal))
+	}
+	if q.MaxThickness > 0 {
+		out = append(out, "up to "+ui.Number(q.MaxThickness)+" mm")
+	}
+	if len(out) == 0 {
+		return "any metal, any thickness"
+	}
+	return strings.Join(out, ", ")
+}
+
+// stands says whether a qualification holds on a day: both of its clocks count.
+func stands(q core.Qualification, now time.Time) (word string, holds bool) {
+	today := core.DateOf(now)
+	switch {
+	case q.ValidTo.Before(today):
+		return "ran out", false
+	case q.ConfirmBy != "" && q.ConfirmBy.Before(today):
+		return "not confirmed in time", false
+	}
+	return "holds", true
+}
