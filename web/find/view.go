@@ -1,0 +1,155 @@
+package find
+
+import (
+	"strconv"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+// view is what the page shows.
+type view struct {
+	head    ui.OfficeHead
+	found   app.Whereabouts
+	now     time.Time
+	pallets []app.OrderPallet
+	loose   []app.OrderLot
+}
+
+func newView(p endpoint.Page, found app.Whereabouts) view {
+	v := view{found: found, now: found.AsOf}
+	v.head = ui.OfficeHead{Title: "Find", Shop: p.Shop, Person: p.Caller.Name, Find: found.Text, Demo: p.Demo}
+	if found.Text != "" {
+		v.head.Title = "Find " + found.Text
+	}
+	switch {
+	case found.Order != nil:
+		v.pallets, v.loose = found.Order.Pallets, found.Order.Loose
+	case found.Pallet != nil:
+		v.pallets = []app.OrderPallet{found.Pallet.OrderPallet}
+	case found.Consignment != nil:
+		v.pallets = found.Consignment.Pallets
+	}
+	return v
+}
+
+// asOf is the time the answer was read, and of which day.
+func (v view) asOf() string {
+	text := "As of " + v.now.Format("15:04:05") + ", " + v.now.Format("Monday 2 January 2006")
+	if v.found.Order != nil && v.found.Order.Order.Reference != "" {
+		text += "; the customer’s reference is " + v.found.Order.Order.Reference
+	}
+	return text + "."
+}
+
+func (v view) historyOfOrder() string {
+	if v.found.Order == nil {
+		return ""
+	}
+	return "/history/order/" + v.found.Order.Order.No
+}
+
+// steps is a lot's strip as it is drawn.
+func steps(l app.OrderLot) []ui.StripStep {
+	var out []ui.StripStep
+	for _, m := range l.Strip {
+		out = append(out, ui.StripStep{
+			Name: m.Title, Mark: m.Mark, Hold: m.Hold, Done: m.Done, Current: m.Next && !l.Held, Held: m.Next && l.Held,
+		})
+	}
+	return out
+}
+
+// what is the lot in figures: "4 wall panel 2400".
+func what(l app.OrderLot) string { return strconv.Itoa(l.Qty) + " " + l.Name }
+
+// standing says what a lot waits for, in few words.
+func standing(l app.OrderLot) string {
+	switch {
+	case l.Reach >= app.Shipped:
+		return "gone"
+	case l.Reach == app.Loaded:
+		return "loaded"
+	case l.Held:
+		return ""
+	case l.Reach == app.Packed:
+		return "packed"
+	case l.Stage.Name == "":
+		return "its route has ended"
+	case l.Started != nil:
+		return app.StageNoun(l.Stage) + " has begun"
+	}
+	return "waits for " + app.StageNoun(l.Stage)
+}
+
+func hitLink(h app.Hit) string {
+	return "/find?q=" + h.Key
+}
+
+func hitName(h app.Hit) string {
+	switch h.Kind {
+	case "order":
+		return "Order " + h.Key
+	case "pallet", "sheet", "box", "consignment":
+		return ui.Spaced(h.Key)
+	}
+	return h.Key
+}
+
+// need is one row of what was asked.
+type need struct {
+	app.Need
+	depth int
+}
+
+// needs flattens what was asked, components below their unit.
+func needs(in []app.Need) []need {
+	var out []need
+	var walk func(n app.Need, depth int)
+	walk = func(n app.Need, depth int) {
+		out = append(out, need{n, depth})
+		for _, p := range n.Parts {
+			walk(p, depth+1)
+		}
+	}
+	for _, n := range in {
+		walk(n, 0)
+	}
+	return out
+}
+
+// lack says what is not there, in few words.
+func (n need) lack() string {
+	var out []string
+	add := func(k int, text string) {
+		if k > 0 {
+			out = append(out, strconv.Itoa(k)+" "+text)
+		}
+	}
+	add(n.Missing, missingWord(n.Kind))
+	add(n.ToCut, "not cut")
+	add(n.ToBreak, "in the sheet")
+	if !n.Delivered {
+		add(n.ToBuild(), "to build")
+	}
+	return ui.List(out...)
+}
+
+func missingWord(k core.ItemKind) string {
+	if k == core.KitItem || k == core.BoughtItem {
+		return "not here"
+	}
+	return "missing"
+}
+
+func (n need) short() bool { return n.Missing > 0 }
+
+func count(n int) string {
+	if n == 0 {
+		return "–"
+	}
+	return strconv.Itoa(n)
+}
