@@ -308,7 +308,8 @@ func (d *deciding) assemble(b Assemble) *Refusal {
 	}
 	d.record(EvAssembled, stage, step)
 	d.ev.Ref, d.ev.Note = string(build.Code), b.Note
-	d.emit(Effect{LotBorn: &unit}, Effect{Moved: &Move{unit.ID, unit.Item, Place{Made, string(build.Code)}, On(to), 1}})
+	d.bear(unit)
+	d.emit(Effect{Moved: &Move{unit.ID, unit.Item, Place{Made, string(build.Code)}, On(to), 1}})
 	d.inherit(unit.ID, parts)
 	for _, l := range parts {
 		d.moveLot(l, l.Place, Place{Inside, string(unit.ID)}, l.Qty)

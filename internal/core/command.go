@@ -46,6 +46,7 @@ type Names struct {
 	Orders       []string
 	Nests        []string
 	Events       []EventID // for corrections: the event and every later one of its lots
+	Whole        bool      // also every lot of the orders these rows belong to, wherever it is
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 

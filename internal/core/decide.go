@@ -233,6 +233,9 @@ func (d *deciding) newLot() LotID {
 	return LotID(fmt.Sprintf("%s/%d", d.c.ID, d.born))
 }
 
+// bear makes a lot. It takes a copy: what an event says is not changed after.
+func (d *deciding) bear(l Lot) { d.emit(Effect{LotBorn: &l}) }
+
 // moveLot moves parts of a lot between two places.
 func (d *deciding) moveLot(l Lot, from, to Place, qty int) {
 	d.emit(Effect{Moved: &Move{Lot: l.ID, Item: l.Item, From: from, To: to, Qty: qty}})
@@ -252,7 +255,7 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 	child.ID, child.Qty, child.Place = d.newLot(), 0, to
 	child.Parents = union(l.Parents, l.ID)
 	descent := Place{Descent, string(d.ev.ID)}
-	d.emit(Effect{LotBorn: &child})
+	d.bear(child)
 	d.moveLot(l, l.Place, descent, qty)
 	d.moveLot(child, descent, to, qty)
 	d.stopDescends(l, child.ID)

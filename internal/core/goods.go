@@ -24,6 +24,10 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 		return refuse("material-not-identified")
 	}
 	stage, _ := d.w.Book.Table.Stage("goods-in")
+	if d.c.Station != "" && !d.station().Does(stage.Name) {
+		return refuse("wrong-station", "station", d.station().Name, "stage", stage.Title,
+			"stations", d.stationsDoing(stage.Name), "pallet", "")
+	}
 	d.record(EvGoodsReceived, stage, Step{})
 	if metal {
 		for i := range b.Qty {
@@ -54,7 +58,8 @@ func (d *deciding) arrive(rev Revision, b ReceiveGoods, code PalletCode, qty int
 	if b.Label != "" {
 		l.Sheets = []string{b.Label}
 	}
-	d.emit(Effect{LotBorn: &l}, Effect{Moved: &Move{l.ID, l.Item, Place{FromSupplier, b.Heat}, On(code), qty}})
+	d.bear(l)
+	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromSupplier, b.Heat}, On(code), qty}})
 	fact := MaterialIdentified
 	if rev.Kind == BoughtItem || rev.Kind == KitItem {
 		fact = GoodsAccepted
@@ -218,7 +223,8 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Pl
 	if problem, ok := strings.CutPrefix(n.ID, remakeNest); ok {
 		l.Remake = ProblemID(problem)
 	}
-	d.emit(Effect{LotBorn: &l}, Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, qty}})
+	d.bear(l)
+	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, qty}})
 	for _, f := range []string{MaterialIdentified, IsCut} {
 		if s, ok := sheet.Facts[Fact{Name: f}]; ok {
 			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: f}, Value: s.Value}})

@@ -110,7 +110,10 @@ func (c Load) Names() Names {
 	return n
 }
 
-func (c Ship) Names() Names          { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c Ship) Names() Names {
+	return Names{Consignments: []ConsignmentCode{c.Consignment}, Whole: true}
+}
+
 func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
 func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}} }
 

@@ -131,7 +131,7 @@ func (d *deciding) reown(l Lot, qty int, to Owner) Lot {
 	child.ID, child.Qty, child.Owner = d.newLot(), 0, to
 	child.Parents, child.Promised = union(l.Parents, l.ID), d.promised(to)
 	place, descent := l.Place, Place{Descent, string(d.ev.ID)}
-	d.emit(Effect{LotBorn: &child})
+	d.bear(child)
 	d.moveLot(l, place, descent, qty)
 	d.moveLot(child, descent, place, qty)
 	d.stopDescends(l, child.ID)
@@ -166,7 +166,7 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 	whole := mixed(lots, d.newLot())
 	place, descent := first.Place, Place{Descent, string(d.ev.ID)}
 	whole.Mixed = whole.Mixed || b.Mix
-	d.emit(Effect{LotBorn: &whole})
+	d.bear(whole)
 	qty := 0
 	for _, l := range lots {
 		d.counted(l, l.Qty, 0, 0)

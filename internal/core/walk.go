@@ -78,7 +78,8 @@ var walkTime = time.Date(2000, 1, 3, 8, 0, 0, 0, time.UTC)
 // does not begin with goods-in, and as components leave it where it is made.
 func (d *deciding) walker(rev Revision, route Route) LotID {
 	l := Lot{ID: "walk/lot", Item: rev.ItemRev, Route: rev.Route, Place: On("WALK")}
-	d.emit(Effect{LotBorn: &l}, Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, "walk"}, On("WALK"), 1}})
+	d.bear(l)
+	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, "walk"}, On("WALK"), 1}})
 	if route.Steps[0].Stage == "goods-in" {
 		return l.ID
 	}

@@ -1,0 +1,316 @@
+package core_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"slices"
+	"testing"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// shop drives the core over a whole state in memory, as the store does row by
+// row. It keeps every event, so that a test can fold them again.
+type shop struct {
+	t      testing.TB
+	book   *core.Book
+	state  *core.State
+	now    time.Time
+	n      int
+	events []core.Event
+}
+
+var wednesday = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
+
+// newShop is the sample shop with its orders and nests enlisted.
+func newShop(t testing.TB) *shop {
+	t.Helper()
+	book, bundle := sampleBook(t)
+	s := &shop{t: t, book: book, state: core.NewState(), now: wednesday}
+	s.must(core.Enlist{Orders: bundle.Orders, Nests: bundle.Nests, Source: "samples"}, "")
+	return s
+}
+
+// do decides a command at a station, signed by the people named, and applies
+// what it comes to.
+func (s *shop) do(body core.Body, at core.StationID, signers ...core.PersonID) core.Outcome {
+	return s.send(core.Command{Body: body, Station: at}, signers...)
+}
+
+func (s *shop) send(c core.Command, signers ...core.PersonID) core.Outcome {
+	s.t.Helper()
+	s.n++
+	s.now = s.now.Add(time.Minute)
+	c.ID = core.CommandID(fmt.Sprintf("c%05d", s.n))
+	c.Happened = s.now
+	for _, p := range signers {
+		c.Signers = append(c.Signers, core.Signature{Person: p, At: s.now})
+	}
+	w := core.World{Now: s.now, Book: s.book, State: s.state, Past: s.past(c.Body)}
+	for i := range 40 {
+		w.Fresh = append(w.Fresh, core.PalletCode(fmt.Sprintf("P%d.%d", s.n, i)))
+		w.Codes.Sheets = append(w.Codes.Sheets, core.PalletCode(fmt.Sprintf("S%d.%d", s.n, i)))
+	}
+	w.Codes.Builds = []core.BuildCode{core.BuildCode(fmt.Sprintf("U%d", s.n))}
+	w.Codes.Consignments = []core.ConsignmentCode{core.ConsignmentCode(fmt.Sprintf("C%d", s.n))}
+
+	before := text(s.t, s.state)
+	out := core.Decide(w, c)
+	if after := text(s.t, s.state); after != before {
+		s.t.Fatalf("Decide changed the state it was given (%s)", c.Body.Kind())
+	}
+	if (out.Refusal == nil) == (len(out.Events) == 0) {
+		s.t.Fatalf("%s came to neither events nor a refusal, or to both", c.Body.Kind())
+	}
+	for _, e := range out.Events {
+		if err := core.Apply(s.state, e); err != nil {
+			s.t.Fatalf("%s: %v", c.Body.Kind(), err)
+		}
+		s.events = append(s.events, e)
+	}
+	return out
+}
+
+// past is what the store loads for a correction.
+func (s *shop) past(b core.Body) []core.Event {
+	c, ok := b.(core.Correct)
+	if !ok {
+		return nil
+	}
+	i := slices.IndexFunc(s.events, func(e core.Event) bool { return e.ID == c.Event })
+	if i < 0 {
+		return nil
+	}
+	return s.events[i:]
+}
+
+// must does what has to work.
+func (s *shop) must(body core.Body, at core.StationID, signers ...core.PersonID) core.Event {
+	s.t.Helper()
+	out := s.do(body, at, signers...)
+	if out.Refusal != nil {
+		s.t.Fatalf("%s at %s: refused %s %v", body.Kind(), at, out.Refusal.Code, out.Refusal.Params)
+	}
+	return out.Events[0]
+}
+
+// refused does what must be refused, with this code, changing nothing.
+func (s *shop) refused(code string, body core.Body, at core.StationID, signers ...core.PersonID) *core.Refusal {
+	s.t.Helper()
+	out := s.do(body, at, signers...)
+	if out.Refusal == nil {
+		s.t.Fatalf("%s at %s was not refused; want %s", body.Kind(), at, code)
+	}
+	if out.Refusal.Code != code {
+		s.t.Fatalf("%s at %s: refused %s %v; want %s", body.Kind(), at, out.Refusal.Code, out.Refusal.Params, code)
+	}
+	return out.Refusal
+}
+
+// text is a state as canonical JSON.
+func text(t testing.TB, s *core.State) string {
+	t.Helper()
+	b, err := json.Marshal(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// who signs a stage, and with what batches, where nothing else is asked.
+var hands = map[core.StageName]core.PersonID{
+	"weld-inspect": "P18", "coat-inspect": "P20", "final-check": "P20", "sort": "P20", "pack": "P26", "kit-check": "P26",
+	"weld": "P13", "grind-out": "P13", "separate": "P06", "goods-in": "P06",
+}
+
+func hand(stage core.StageName) core.PersonID {
+	if p, ok := hands[stage]; ok {
+		return p
+	}
+	return "P21"
+}
+
+func inputs(b *core.Book, l core.Lot, step core.Step, stage core.StageName) []string {
+	switch stage {
+	case "weld":
+		if b.Items[l.Item].Metal == core.Stainless {
+			return []string{"FS-040"}
+		}
+		return []string{"FA-121"}
+	case "pretreat":
+		return []string{"BT-48"}
+	case "coat":
+		colour := step.Colour
+		if colour == "" {
+			colour = b.Items[l.Item].Finish[0].Colour
+		}
+		if colour == "chalk" {
+			return []string{"PC-2609"}
+		}
+		return []string{"PB-2610"}
+	}
+	return nil
+}
+
+// checks answers every characteristic of a step well.
+func checks(b *core.Book, step core.Step) []core.CheckReading {
+	var out []core.CheckReading
+	for _, c := range step.Checks {
+		r := core.CheckReading{Characteristic: c.ID, Met: true}
+		if c.Kind == core.Measure {
+			v := 0.0
+			switch {
+			case c.Nominal != nil:
+				v = *c.Nominal
+			case c.Lower != nil:
+				v = *c.Lower
+			case c.Upper != nil:
+				v = *c.Upper
+			}
+			r.Value = &v
+			for _, in := range b.Instruments {
+				if in.Kind == c.Instrument && in.DueBy >= "2026-12-01" {
+					r.Instrument = in.ID
+				}
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// stationFor is the first station that does a stage, with the right belt.
+func (s *shop) stationFor(stage core.StageName, metal core.Metal) core.StationID {
+	best := core.StationID("")
+	for id, x := range s.book.Stations {
+		if !x.Does(stage) || (x.Metal != "" && metal != "" && (x.Metal == core.Aluminium) != (metal == core.Aluminium)) {
+			continue
+		}
+		if best == "" || x.Order < s.book.Stations[best].Order {
+			best = id
+		}
+	}
+	return best
+}
+
+// work is the sign-off of one lot's next step, whole and good, ready to be sent.
+func (s *shop) work(id core.LotID) (core.SignOff, core.StationID) {
+	l := s.state.Lots[id]
+	step := core.NextSteps(s.book, l)[0]
+	return core.SignOff{
+		Pallet: core.PalletCode(l.Place.Ref), Stage: step.Stage, Inputs: inputs(s.book, l, step, step.Stage),
+		Lots: []core.LotWork{{Lot: id, Good: l.Qty, Checks: checks(s.book, step)}},
+	}, s.stationFor(step.Stage, s.book.Items[l.Item].Metal)
+}
+
+// bring takes the lot's pallet in at a station, unless it is there.
+func (s *shop) bring(id core.LotID, at core.StationID) {
+	s.t.Helper()
+	code := core.PalletCode(s.state.Lots[id].Place.Ref)
+	if s.state.Pallets[code].Station != at {
+		s.must(core.TakeIn{Pallet: code}, at)
+	}
+}
+
+// step takes a lot through its next step and returns the stage it was.
+func (s *shop) step(id core.LotID) core.StageName {
+	s.t.Helper()
+	w, at := s.work(id)
+	s.bring(id, at)
+	s.must(w, at, hand(w.Stage))
+	return w.Stage
+}
+
+// until works a lot until its next step is the stage named.
+func (s *shop) until(id core.LotID, stage core.StageName) {
+	s.t.Helper()
+	for range 40 {
+		next := core.NextSteps(s.book, s.state.Lots[id])
+		if len(next) == 0 || next[0].Stage == stage {
+			return
+		}
+		s.step(id)
+	}
+	s.t.Fatalf("lot %s never came to %s", id, stage)
+}
+
+// finish works a lot to the end of its route.
+func (s *shop) finish(id core.LotID) { s.t.Helper(); s.until(id, "") }
+
+// sheet receives and cuts a sheet of a nest's material; a remake's nest takes
+// any, here a sheet of aluminium.
+func (s *shop) sheet(nest string) core.PalletCode {
+	s.t.Helper()
+	metal := s.state.Nests[nest].Material
+	if metal.Item == "" {
+		metal = sheet5005
+	}
+	e := s.must(core.ReceiveGoods{Item: metal, Qty: 1, Heat: "H" + nest, Label: "sheet " + nest, Identified: true}, "GOODS-1", "P06")
+	code := e.Pallets[0]
+	id := s.state.LotsAt(core.On(code))[0].ID
+	s.until(id, "separate")
+	s.must(core.TakeIn{Pallet: code}, "BENCH-1")
+	return code
+}
+
+// separate breaks a nest out whole, every line on a pallet of its own, and
+// returns the lots.
+func (s *shop) separate(nest string) []core.Lot {
+	s.t.Helper()
+	b := core.Separate{Sheet: s.sheet(nest), Nest: nest}
+	for _, p := range s.state.Nests[nest].Parts {
+		b.Ticks = append(b.Ticks, core.PartTick{Line: p.No, Good: p.Qty, To: core.PalletCode(fmt.Sprintf("new:%d", p.No))})
+	}
+	e := s.must(b, "BENCH-1", "P06")
+	var out []core.Lot
+	for _, c := range e.Lots {
+		out = append(out, s.state.Lots[c.Lot])
+	}
+	return out
+}
+
+// nest enlists a nest of our own for an order line.
+func (s *shop) nest(id string, material core.ItemRev, owner core.Owner, parts ...core.Component) {
+	s.t.Helper()
+	n := core.Nest{ID: id, Material: material}
+	for i, p := range parts {
+		n.Parts = append(n.Parts, core.NestPart{No: i + 1, Item: p.Item, Owner: owner, Qty: p.Qty})
+	}
+	s.must(core.Enlist{Nests: []core.Nest{n}, Source: "test"}, "")
+}
+
+// rebuilt folds every event into an empty state, through JSON as the log does.
+func (s *shop) rebuilt() *core.State {
+	s.t.Helper()
+	out := core.NewState()
+	for _, e := range s.events {
+		b, err := json.Marshal(e)
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		var again core.Event
+		if err := json.Unmarshal(b, &again); err != nil {
+			s.t.Fatal(err)
+		}
+		if err := core.Apply(out, again); err != nil {
+			s.t.Fatal(err)
+		}
+	}
+	return out
+}
+
+func (s *shop) agrees() {
+	s.t.Helper()
+	if a, b := text(s.t, s.state), text(s.t, s.rebuilt()); a != b {
+		s.t.Fatalf("a rebuild from the log differs from the state:\n%s\n%s", a, b)
+	}
+}
+
+func same[T any](t testing.TB, what string, got, want T) {
+	t.Helper()
+	if !reflect.DeepEqual(got, want) {
+		t.Fatalf("%s: got %v, want %v", what, got, want)
+	}
+}
