@@ -58,7 +58,7 @@ screenshots: ## take pictures of every screen into .build/screenshots
 	deploy/tools/ensure.sh
 	@mkdir -p "$(BUILD)/screenshots"
 	TAGALONG_SCREENSHOTS="$(BUILD)/screenshots" $(WITH_SERVER) go test -count=1 $(TEST_FLAGS) \
-		$$(go list -f '{{.ImportPath}} {{.TestImports}} {{.XTestImports}}' ./... | awk '/tagalong\/internal\/browsertest/ {print $$1}')
+		$$(go list -test -f '{{if .ForTest}}{{.ForTest}} {{.Deps}}{{end}}' ./... | awk '/tagalong\/internal\/browsertest/ {print $$1}' | sort -u)
 	@echo "See $(BUILD)/screenshots"
 
 .PHONY: clean

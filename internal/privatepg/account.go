@@ -8,6 +8,7 @@ import (
 	"os/user"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"syscall"
 )
 
@@ -84,8 +85,11 @@ type UnreachableError struct {
 }
 
 func (e *UnreachableError) Error() string {
-	return fmt.Sprintf("PostgreSQL doesn't run as root, so it would run as %q, who can't enter %s. Nothing was changed. "+
-		"Choose a data folder that account can reach, for example:\n\n    TAGALONG_DATA=%s\n", e.Account, e.Folder, rootDataDir)
+	what := fmt.Sprintf("PostgreSQL doesn't run as root, so it would run as %q, who can't enter %s. Nothing was changed. ", e.Account, e.Folder)
+	if e.Folder == rootDataDir || strings.HasPrefix(e.Folder, rootDataDir+"/") {
+		return what + fmt.Sprintf("Let it pass through, then start again:\n\n    chmod o+x %s\n", e.Folder)
+	}
+	return what + fmt.Sprintf("Choose a data folder that account can reach, for example:\n\n    TAGALONG_DATA=%s\n", rootDataDir)
 }
 
 // blockedBy returns the topmost folder on the way to path that the account can't pass, judged by the

@@ -29,6 +29,10 @@ func ownServer(dir string) {
 		fmt.Println("error", err)
 		os.Exit(1)
 	}
+	if err := s.EnsureRoles(context.Background(), "tagalong"); err != nil {
+		fmt.Println("error", err)
+		os.Exit(1)
+	}
 	fmt.Println(s.Pid())
 	<-s.Done()
 	os.Exit(0)
@@ -42,7 +46,7 @@ func TestKilledServerComesBackWithItsData(t *testing.T) {
 		t.Fatal(err)
 	}
 	eventually(t, "another server runs", func() bool { return s.Pid() != 0 && s.Pid() != pid })
-	eventually(t, "it answers", func() bool { return s.ping(t.Context()) == nil })
+	eventually(t, "it answers", func() bool { return ping(t.Context(), s.SuperURL()) == nil })
 	if got := query[int](t, s.SuperURL(), "SELECT n FROM kept"); got != 7 {
 		t.Errorf("after the kill: %d, want 7", got)
 	}
@@ -51,9 +55,10 @@ func TestKilledServerComesBackWithItsData(t *testing.T) {
 	}
 }
 
-func TestKilledOwner(t *testing.T) {
-	dir := newDir(t)
-	owner := exec.Command(os.Args[0])
+// launchOwner starts another process that owns the server on the folder, and returns it and the server's number.
+func launchOwner(t *testing.T, dir string) (owner *exec.Cmd, server int) {
+	t.Helper()
+	owner = exec.Command(os.Args[0])
 	owner.Env = append(os.Environ(), "TAGALONG_TEST_OWNER_OF="+dir)
 	owner.Stderr = os.Stderr
 	pipe, err := owner.StdoutPipe()
@@ -63,11 +68,21 @@ func TestKilledOwner(t *testing.T) {
 	if err := owner.Start(); err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() {
+		_ = owner.Process.Kill() // most tests have done so
+		_ = owner.Wait()
+	})
 	line, err := bufio.NewReader(pipe).ReadString('\n')
-	pid, errNumber := strconv.Atoi(strings.TrimSpace(line))
+	server, errNumber := strconv.Atoi(strings.TrimSpace(line))
 	if err != nil || errNumber != nil {
 		t.Fatalf("the owner said %q, %v", line, err)
 	}
+	return owner, server
+}
+
+func TestKilledOwner(t *testing.T) {
+	dir := newDir(t)
+	owner, pid := launchOwner(t, dir)
 	address, err := URL(dir, "postgres", superuser)
 	if err != nil {
 		t.Fatal(err)
@@ -104,7 +119,7 @@ func launchLoose(t *testing.T, s *Server) *exec.Cmd {
 		_ = cmd.Process.Kill() // ended long ago if all went well
 		_ = cmd.Wait()
 	})
-	eventually(t, "the loose server answers", func() bool { return s.ping(t.Context()) == nil })
+	eventually(t, "the loose server answers", func() bool { return ping(t.Context(), s.SuperURL()) == nil })
 	return cmd
 }
 

@@ -69,7 +69,7 @@ func Start(ctx context.Context, o Options) (*Server, error) {
 	if err := <-started; err != nil {
 		return nil, err
 	}
-	if err := s.ping(ctx); err != nil {
+	if err := ping(ctx, s.SuperURL()); err != nil {
 		s.beginStop()
 		<-s.done
 		return nil, fmt.Errorf("PostgreSQL runs on %s but can't be used: %w", s.folder.root, err)
@@ -148,7 +148,12 @@ func (s *Server) SuperURL() string { return s.URL("postgres", superuser) }
 
 // EnsureRoles makes Tagalong's roles and the database db, see the function EnsureRoles.
 func (s *Server) EnsureRoles(ctx context.Context, db string) error {
-	return EnsureRoles(ctx, s.SuperURL(), db, Passwords{Owner: password(s.secret, OwnerRole), App: password(s.secret, AppRole)})
+	return ensureRoles(ctx, s.folder, s.secret, db)
+}
+
+func ensureRoles(ctx context.Context, f folder, secret []byte, db string) error {
+	return EnsureRoles(ctx, address(f, secret, "postgres", superuser), db,
+		Passwords{Owner: password(secret, OwnerRole), App: password(secret, AppRole)})
 }
 
 // URL returns the address of a database of the private server that lives in dir, for commands that talk to a
@@ -175,10 +180,10 @@ func address(f folder, secret []byte, db, role string) string {
 	return u.String()
 }
 
-func (s *Server) ping(ctx context.Context) error {
+func ping(ctx context.Context, address string) error {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
-	conn, err := pgx.Connect(ctx, s.SuperURL())
+	conn, err := pgx.Connect(ctx, address)
 	if err != nil {
 		return err
 	}
