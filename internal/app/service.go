@@ -4,9 +4,11 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"io"
 	"time"
 
+	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/internal/sign"
 )
@@ -51,4 +53,26 @@ func (s *Service) World(ctx context.Context, n core.Names, at core.StationID) (c
 	w, err := s.Store.Load(ctx, n, at)
 	w.Now = s.Clock()
 	return w, err
+}
+
+// SetShop changes the shop's own row.
+func (s *Service) SetShop(ctx context.Context, by Caller, row Shop) error {
+	if err := onlyAdmin(by); err != nil {
+		return err
+	}
+	if row.Name == "" {
+		return Refuse("bad-value", "field", "name", "problem", "the shop has no name yet")
+	}
+	if _, err := time.LoadLocation(row.Zone); err != nil || row.Zone == "" {
+		return Refuse("bad-value", "field", "zone", "problem", "it is not the name of a time zone, such as Europe/London")
+	}
+	if row.Address != "" {
+		if err := code.CheckBase(row.Address); err != nil {
+			return Refuse("bad-value", "field", "address", "problem", err.Error())
+		}
+	}
+	if _, _, err := s.Store.SaveBook(ctx, by.Person, "shop", BookRows{Shop: &row}); err != nil {
+		return fmt.Errorf("save the shop: %w", err)
+	}
+	return nil
 }

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -74,5 +75,15 @@ func TestCautionsDeferToTheSite(t *testing.T) {
 	}
 	if Caution("no-such-key") != "" {
 		t.Error("a key without a caution has one")
+	}
+}
+
+func TestDocumentIsFresh(t *testing.T) {
+	kept, err := os.ReadFile("REFUSALS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(kept) != Document() {
+		t.Error("REFUSALS.md is not what the message files say: run go generate ./internal/words")
 	}
 }

@@ -16,6 +16,8 @@ const commandsPath = "/api/commands/"
 // Own are the server's endpoints beside those of the screens.
 func Own(s *app.Service) []endpoint.Endpoint {
 	table := []endpoint.Endpoint{
+		{Method: http.MethodGet, Path: "/", Access: endpoint.Everybody, Handler: start,
+			Doc: "Goes to the first page of whoever asks."},
 		{Method: http.MethodGet, Path: "/healthz", Access: endpoint.Everybody, Handler: health(s),
 			Doc: "Whether the server and its database answer."},
 		{Method: http.MethodGet, Path: assets.Root + "*", Access: endpoint.Everybody, Handler: files(),
@@ -59,6 +61,17 @@ func accessOf(p app.Policy) endpoint.Access {
 		return endpoint.Office(roles...)
 	}
 	return endpoint.TabletOr(roles...)
+}
+
+// start sends a tablet to its station and a person to the office.
+func start(w http.ResponseWriter, r *http.Request) error {
+	switch c := endpoint.CallerOf(r); {
+	case c.OnTablet():
+		return endpoint.SeeOther(w, r, "/station")
+	case c.SignedIn():
+		return endpoint.SeeOther(w, r, "/office")
+	}
+	return endpoint.SeeOther(w, r, "/signin")
 }
 
 // files serves what every page needs. The answers carry their own caching.

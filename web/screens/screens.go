@@ -1,0 +1,22 @@
+// Package screens is the one list of every screen's endpoints. What the server
+// routes, what `tagalong endpoints` prints and what the test of roles walks are
+// all made from it.
+package screens
+
+import (
+	"slices"
+
+	"tagalong/internal/app"
+	"tagalong/web/endpoint"
+	"tagalong/web/people"
+	"tagalong/web/signin"
+)
+
+// Endpoints are those of every screen. They may be listed without a database:
+// nothing is asked of s before a request comes.
+func Endpoints(s *app.Service) []endpoint.Endpoint {
+	return slices.Concat(
+		signin.Endpoints(s),
+		people.Endpoints(s),
+	)
+}
