@@ -15,13 +15,6 @@ import (
 	"time"
 )
 
-func TestMain(m *testing.M) {
-	if dir := os.Getenv("TAGALONG_TEST_OWNER_OF"); dir != "" {
-		ownServer(dir)
-	}
-	os.Exit(m.Run())
-}
-
 // ownServer is what a child process of TestKilledOwner does: own a server until killed.
 func ownServer(dir string) {
 	s, err := Start(context.Background(), Options{Dir: dir, Out: os.Stderr})
@@ -213,7 +206,7 @@ func TestStartCutShortIsMadeGood(t *testing.T) {
 	if err := os.Chmod(filepath.Dir(dir), 0o711); err != nil {
 		t.Fatal(err)
 	}
-	s, _ := start(t, dir)
+	s, _ := startNew(t, dir)
 	if _, err := os.Stat(f.staging); !os.IsNotExist(err) {
 		t.Errorf("the half-made database is still there: %v", err)
 	}
