@@ -1,0 +1,271 @@
+package postgres
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// eventRow is a row of table event, without the columns the database fills.
+type eventRow struct {
+	ID         core.EventID        `json:"id"`
+	CommandID  core.CommandID      `json:"command_id"`
+	Kind       core.EventKind      `json:"kind"`
+	V          int                 `json:"v"`
+	HappenedAt time.Time           `json:"happened_at"`
+	RecordedAt time.Time           `json:"recorded_at"`
+	Person     string              `json:"person"`
+	Tablet     core.TabletID       `json:"tablet"`
+	Station    core.StationID      `json:"station"`
+	Stage      core.StageName      `json:"stage"`
+	Corrects   *core.EventID       `json:"corrects"`
+	Parts      int                 `json:"parts"`
+	Pallets    []core.PalletCode   `json:"pallets"`
+	Lots       []core.LotID        `json:"lots"`
+	Device     core.Device         `json:"device"`
+	Payload    jsonOf[*core.Event] `json:"payload"`
+}
+
+var (
+	eventColumns   = columnsOf[eventRow]()
+	insertEventSQL = fmt.Sprintf("INSERT INTO event (%[1]s) SELECT %[1]s FROM jsonb_populate_recordset(NULL::event, $1) RETURNING id, seq",
+		strings.Join(eventColumns, ", "))
+)
+
+// Rows of the tables that hang on an event by its number, which the database
+// gives; here they carry its id.
+type (
+	eventPalletRow struct {
+		ID     core.EventID    `json:"id"`
+		Pallet core.PalletCode `json:"pallet"`
+	}
+	eventLotRow struct {
+		ID  core.EventID `json:"id"`
+		Lot core.LotID   `json:"lot"`
+	}
+	moveRow struct {
+		ID       core.EventID   `json:"id"`
+		N        int            `json:"n"`
+		Lot      core.LotID     `json:"lot"`
+		Item     core.ItemID    `json:"item"`
+		Rev      string         `json:"rev"`
+		FromKind core.PlaceKind `json:"from_kind"`
+		FromRef  string         `json:"from_ref"`
+		ToKind   core.PlaceKind `json:"to_kind"`
+		ToRef    string         `json:"to_ref"`
+		Qty      int            `json:"qty"`
+	}
+	signatureRow struct {
+		ID         core.EventID  `json:"id"`
+		N          int           `json:"n"`
+		Person     core.PersonID `json:"person"`
+		Meaning    core.Meaning  `json:"meaning"`
+		At         time.Time     `json:"at"`
+		Tablet     core.TabletID `json:"tablet"`
+		PrintSeen  int           `json:"print_seen"`
+		PrintState string        `json:"print_state"`
+	}
+	readingRow struct {
+		ID             core.EventID `json:"id"`
+		N              int          `json:"n"`
+		Lot            core.LotID   `json:"lot"`
+		Characteristic string       `json:"characteristic"`
+		Met            bool         `json:"met"`
+		Value          *float64     `json:"value"`
+		Unit           string       `json:"unit"`
+		Instrument     string       `json:"instrument"`
+	}
+	inputRow struct {
+		ID      core.EventID `json:"id"`
+		N       int          `json:"n"`
+		Kind    string       `json:"kind"`
+		Batch   string       `json:"batch"`
+		Colour  string       `json:"colour"`
+		Expires *core.Date   `json:"expires"`
+	}
+)
+
+// hanging is the statement that adds rows of T beside their events.
+func hanging[T any](table string, types string) string {
+	columns := columnsOf[T]()[1:] // without the event's id
+	return fmt.Sprintf("INSERT INTO %s (seq, %s) SELECT e.seq, x.%s FROM jsonb_to_recordset($1::jsonb) AS x(id text, %s) JOIN event e ON e.id = x.id",
+		table, strings.Join(columns, ", "), strings.Join(columns, ", x."), types)
+}
+
+var (
+	insertEventPalletSQL = hanging[eventPalletRow]("event_pallet", "pallet text")
+	insertEventLotSQL    = hanging[eventLotRow]("event_lot", "lot text")
+	insertMoveSQL        = hanging[moveRow]("move", "n int, lot text, item text, rev text, from_kind text, from_ref text, to_kind text, to_ref text, qty int")
+	insertSignatureSQL   = hanging[signatureRow]("signature", "n int, person text, meaning text, at timestamptz, tablet text, print_seen int, print_state text")
+	insertReadingSQL     = hanging[readingRow]("reading", "n int, lot text, characteristic text, met boolean, value double precision, unit text, instrument text")
+	insertInputSQL       = hanging[inputRow]("step_input", "n int, kind text, batch text, colour text, expires date")
+)
+
+// queueEvents appends events and what hangs on them. When the batch has been
+// sent, the events know their numbers.
+func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
+	var own []eventRow
+	var on []eventPalletRow
+	var lots []eventLotRow
+	var moves []moveRow
+	var signed []signatureRow
+	var readings []readingRow
+	var inputs []inputRow
+	for i := range events {
+		row := newEventRow(&events[i], now)
+		own = append(own, row)
+		for _, p := range row.Pallets {
+			on = append(on, eventPalletRow{row.ID, p})
+		}
+		for _, l := range row.Lots {
+			lots = append(lots, eventLotRow{row.ID, l})
+		}
+		moves = append(moves, moveRows(events[i].Event)...)
+		signed = append(signed, signatureRows(events[i].Event)...)
+		readings = append(readings, readingRows(events[i].Event)...)
+		inputs = append(inputs, inputRows(events[i].Event)...)
+	}
+	body, err := json.Marshal(own)
+	if err != nil {
+		return err
+	}
+	b.Queue(insertEventSQL, body).Query(func(found pgx.Rows) error { return numberEvents(found, events) })
+	return firstError(
+		queueRows(b, insertEventPalletSQL, on), queueRows(b, insertEventLotSQL, lots), queueRows(b, insertMoveSQL, moves),
+		queueRows(b, insertSignatureSQL, signed), queueRows(b, insertReadingSQL, readings), queueRows(b, insertInputSQL, inputs))
+}
+
+func numberEvents(found pgx.Rows, events []app.Recorded) error {
+	seqs := map[core.EventID]int64{}
+	var id core.EventID
+	var seq int64
+	_, err := pgx.ForEachRow(found, []any{&id, &seq}, func() error { seqs[id] = seq; return nil })
+	for i := range events {
+		events[i].Seq = seqs[events[i].ID]
+	}
+	return err
+}
+
+func newEventRow(e *app.Recorded, now time.Time) eventRow {
+	row := eventRow{ID: e.ID, CommandID: e.Command, Kind: e.Kind, V: e.V, HappenedAt: e.Happened, RecordedAt: now,
+		Person: firstSigner(e.Signed), Tablet: e.Device.Tablet, Station: e.Station, Stage: e.Stage,
+		Pallets: palletsOf(e.Event), Lots: lotsOf(e.Event), Device: e.Device, Payload: jsonOf[*core.Event]{&e.Event}}
+	if e.Corrects != "" {
+		row.Corrects = &e.Corrects
+	}
+	for _, l := range e.Event.Lots {
+		row.Parts += l.Good
+	}
+	return row
+}
+
+// palletsOf lists every pallet an event is about: those it names, puts, or
+// moves parts from or to.
+func palletsOf(e core.Event) []core.PalletCode {
+	out := slices.Clone(e.Pallets)
+	for _, f := range e.Effects {
+		switch {
+		case f.PalletPut != nil:
+			out = append(out, f.PalletPut.Code)
+		case f.Moved != nil:
+			for _, p := range []core.Place{f.Moved.From, f.Moved.To} {
+				if p.Kind == core.OnPallet {
+					out = append(out, core.PalletCode(p.Ref))
+				}
+			}
+		}
+	}
+	return distinct(out)
+}
+
+// lotsOf lists every lot an event is about: those it counts or changes.
+func lotsOf(e core.Event) []core.LotID {
+	var out []core.LotID
+	for _, l := range e.Lots {
+		out = append(out, l.Lot)
+	}
+	for _, f := range e.Effects {
+		if id := f.Lot(); id != "" {
+			out = append(out, id)
+		}
+	}
+	return distinct(out)
+}
+
+// distinct sorts and drops doubles; never nil.
+func distinct[T ~string](in []T) []T {
+	slices.Sort(in)
+	return append([]T{}, slices.Compact(in)...)
+}
+
+func moveRows(e core.Event) []moveRow {
+	var out []moveRow
+	for _, f := range e.Effects {
+		if m := f.Moved; m != nil {
+			out = append(out, moveRow{e.ID, len(out) + 1, m.Lot, m.Item.Item, m.Item.Rev, m.From.Kind, m.From.Ref, m.To.Kind, m.To.Ref, m.Qty})
+		}
+	}
+	return out
+}
+
+func signatureRows(e core.Event) []signatureRow {
+	var out []signatureRow
+	for i, s := range e.Signed {
+		out = append(out, signatureRow{e.ID, i + 1, s.Person, s.Meaning, s.At, s.Tablet, s.PrintSeen, s.PrintState})
+	}
+	return out
+}
+
+func readingRows(e core.Event) []readingRow {
+	var out []readingRow
+	for i, r := range e.Checks {
+		out = append(out, readingRow{e.ID, i + 1, r.Lot, r.Characteristic, r.Met, r.Value, r.Unit, r.Instrument})
+	}
+	return out
+}
+
+func inputRows(e core.Event) []inputRow {
+	var out []inputRow
+	for i, in := range e.Inputs {
+		out = append(out, inputRow{e.ID, i + 1, in.Kind, in.Batch, in.Colour, dateOrNull(in.Expires)})
+	}
+	return out
+}
+
+// recordedColumns are what scanRecorded reads, from event e.
+const recordedColumns = "e.seq, e.recorded_at, e.command_id, e.device, e.kind, e.v, e.payload"
+
+func scanRecorded(row pgx.CollectableRow) (app.Recorded, error) {
+	var r app.Recorded
+	var device, payload []byte
+	var kind core.EventKind
+	var v int
+	if err := row.Scan(&r.Seq, &r.Recorded, &r.Command, &device, &kind, &v, &payload); err != nil {
+		return r, err
+	}
+	if err := json.Unmarshal(device, &r.Device); err != nil {
+		return r, fmt.Errorf("event %d: %w", r.Seq, err)
+	}
+	r.Recorded = r.Recorded.UTC()
+	var err error
+	r.Event, err = decodeEvent(kind, v, payload)
+	return r, err
+}
+
+// scanEvent reads kind, v and payload.
+func scanEvent(row pgx.CollectableRow) (core.Event, error) {
+	var kind core.EventKind
+	var v int
+	var payload []byte
+	if err := row.Scan(&kind, &v, &payload); err != nil {
+		return core.Event{}, err
+	}
+	return decodeEvent(kind, v, payload)
+}

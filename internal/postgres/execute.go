@@ -1,0 +1,211 @@
+package postgres
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// Execute records what decide makes of a command, in one transaction. See
+// app.Ledger for what it promises, lock.go for why two commands can't deadlock.
+//
+// The rows a command names may lead to rows it did not name: a lot to its
+// pallet. Those must be locked before they are read, so the transaction is then
+// given up and begun again with all of them, which costs one round trip.
+func (s *Store) Execute(ctx context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (app.Answer, error) {
+	var answer app.Answer
+	err := retry(ctx, func() (err error) {
+		answer, err = s.execute(ctx, c, sha, decide)
+		return err
+	})
+	if err != nil {
+		return app.Answer{}, fmt.Errorf("command %s (%s): %w", c.ID, c.Body.Kind(), err)
+	}
+	if !answer.Again && len(answer.Events) > 0 {
+		s.wakes.committed()
+	}
+	return answer, nil
+}
+
+func (s *Store) execute(ctx context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (app.Answer, error) {
+	conn, err := s.pool.Acquire(ctx)
+	if err != nil {
+		return app.Answer{}, fmt.Errorf("reach the database: %w", err)
+	}
+	defer conn.Release()
+	tx := &transaction{conn: conn.Conn()}
+	defer tx.end(ctx)
+
+	w, first, err := s.prepare(ctx, tx, c)
+	switch {
+	case err != nil:
+		return app.Answer{}, err
+	case first == nil:
+		return s.record(ctx, tx, command{c, sha, w.Now}, w, decide(w))
+	case [32]byte(first.bodySHA) != sha:
+		return app.Answer{}, app.ErrOtherBody
+	}
+	return again(ctx, tx, first)
+}
+
+// prepare begins the transaction, locks and loads. Where the command was
+// answered before, it returns that answer and no world.
+func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command) (core.World, *answered, error) {
+	book := s.book.Load()
+	w, err := s.fresh(c.Body)
+	if err != nil {
+		return w, nil, err
+	}
+	codes := freshCodes(w)
+	sc := newScope(c.Body.Names(), c.Station, book)
+	for range maxPasses {
+		b, r := &pgx.Batch{}, newRows()
+		var first *answered
+		var version int64
+		tx.begin(b, "")
+		queueCommandLock(b, string(c.ID))
+		queueAnswered(b, string(c.ID), &first)
+		queueLocks(b, sc.locks())
+		sc.queueLoad(b, codes, r)
+		b.Queue("SELECT version FROM book_version").QueryRow(func(row pgx.Row) error { return row.Scan(&version) })
+		if err := tx.conn.SendBatch(ctx, b).Close(); err != nil {
+			return w, nil, fmt.Errorf("load: %w", err)
+		}
+		if first != nil {
+			return w, first, nil
+		}
+		grew := sc.follow(r.state, r.past)
+		if version != book.Version {
+			if book, err = s.readBook(ctx, tx.conn, version); err != nil {
+				return w, nil, err
+			}
+			grew = sc.addAbrasive(book) || grew
+		}
+		if grew {
+			continue
+		}
+		w.Now, w.Book, w.State, w.Past = s.now(), book, r.whole(), r.past
+		w.Fresh, w.Codes.Sheets = unused(w.Fresh, r.taken), unused(w.Codes.Sheets, r.taken)
+		w.Codes.Builds, w.Codes.Consignments = unused(w.Codes.Builds, r.taken), unused(w.Codes.Consignments, r.taken)
+		return w, nil, nil
+	}
+	return w, nil, errMoved
+}
+
+// command is one under way.
+type command struct {
+	core.Command
+	sha [sha256.Size]byte
+	now time.Time
+}
+
+// record appends the outcome, brings the state up to date and commits.
+func (s *Store) record(ctx context.Context, tx *transaction, c command, w core.World, out core.Outcome) (app.Answer, error) {
+	answer := app.Answer{Command: c.ID, Refusal: out.Refusal, Notices: out.Notices}
+	if out.Refusal == nil && len(out.Events) == 0 {
+		return answer, errors.New("the decision came to neither events nor a refusal")
+	}
+	b := &pgx.Batch{}
+	if out.Refusal != nil {
+		if err := queueRefusal(b, c, out.Refusal); err != nil {
+			return answer, err
+		}
+	} else {
+		for _, e := range out.Events {
+			answer.Events = append(answer.Events, app.Recorded{Recorded: c.now, Command: c.ID, Device: c.Device, Event: e})
+		}
+		if err := queueEvents(b, c.now, answer.Events); err != nil {
+			return answer, err
+		}
+		p, err := project(w.State, w.Book, out.Events)
+		if err != nil {
+			return answer, err
+		}
+		if err := p.queue(b); err != nil {
+			return answer, err
+		}
+	}
+	if err := queueCommand(b, c, answer); err != nil {
+		return answer, err
+	}
+	if err := tx.commit(ctx, b); err != nil {
+		return answer, fmt.Errorf("record: %w", err)
+	}
+	return answer, nil
+}
+
+// answered is a command's first answer as stored.
+type answered struct {
+	bodySHA []byte
+	answer  []byte
+	events  []string
+}
+
+func queueAnswered(b *pgx.Batch, id string, first **answered) {
+	b.Queue("SELECT body_sha, answer, events FROM command WHERE id = $1", id).QueryRow(func(row pgx.Row) error {
+		var a answered
+		err := row.Scan(&a.bodySHA, &a.answer, &a.events)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return nil
+		}
+		*first = &a
+		return err
+	})
+}
+
+// again is the first answer, given once more.
+func again(ctx context.Context, tx *transaction, first *answered) (app.Answer, error) {
+	var answer app.Answer
+	if err := json.Unmarshal(first.answer, &answer); err != nil {
+		return answer, fmt.Errorf("read the first answer: %w", err)
+	}
+	answer.Again = true
+	if len(first.events) == 0 {
+		return answer, nil
+	}
+	found, err := tx.conn.Query(ctx, "SELECT "+recordedColumns+" FROM event e WHERE e.id = ANY($1) ORDER BY e.seq", first.events)
+	if err != nil {
+		return answer, fmt.Errorf("read the first answer: %w", err)
+	}
+	answer.Events, err = pgx.CollectRows(found, scanRecorded)
+	return answer, err
+}
+
+func queueCommand(b *pgx.Batch, c command, answer app.Answer) error {
+	ids := []string{}
+	for _, e := range answer.Events {
+		ids = append(ids, string(e.ID))
+	}
+	answer.Events = nil // they are read from the record
+	body, err := json.Marshal(answer)
+	if err != nil {
+		return err
+	}
+	b.Queue("INSERT INTO command (id, kind, body_sha, recorded_at, answer, events) VALUES ($1, $2, $3, $4, $5, $6)",
+		string(c.ID), c.Body.Kind(), c.sha[:], c.now, body, ids)
+	return nil
+}
+
+func queueRefusal(b *pgx.Batch, c command, r *core.Refusal) error {
+	body, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	b.Queue(insertRefusalSQL, string(c.ID), c.now, c.Body.Kind(), string(c.Station), firstSigner(c.Signers), r.Code, body)
+	return nil
+}
+
+func firstSigner(signed []core.Signature) string {
+	if len(signed) == 0 {
+		return ""
+	}
+	return string(signed[0].Person)
+}

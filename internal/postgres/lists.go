@@ -1,0 +1,90 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// maxListed bounds the lists that take no limit.
+const maxListed = 500
+
+// bodies reads one column of bodies.
+func bodies[T any](ctx context.Context, s *Store, what, sql string, args ...any) ([]T, error) {
+	found, err := s.pool.Query(ctx, sql, args...)
+	if err != nil {
+		return nil, fmt.Errorf("list %s: %w", what, err)
+	}
+	out, err := pgx.CollectRows(found, scanBody[T])
+	if err != nil {
+		return nil, fmt.Errorf("list %s: %w", what, err)
+	}
+	return out, nil
+}
+
+// Problems lists open nonconformities, oldest first.
+func (s *Store) Problems(ctx context.Context) ([]core.Problem, error) {
+	return bodies[core.Problem](ctx, s, "problems", "SELECT body FROM problem WHERE closed IS NULL ORDER BY at, id LIMIT $1", maxListed)
+}
+
+// OpenHolds lists open holds, oldest first.
+func (s *Store) OpenHolds(ctx context.Context) ([]core.Hold, error) {
+	return bodies[core.Hold](ctx, s, "holds", "SELECT body FROM hold WHERE released IS NULL ORDER BY at, id LIMIT $1", maxListed)
+}
+
+// Consignments lists those not yet received by day, then the latest received.
+func (s *Store) Consignments(ctx context.Context, limit int) ([]core.Consignment, error) {
+	return bodies[core.Consignment](ctx, s, "consignments", `
+		(SELECT body FROM consignment WHERE received IS NULL ORDER BY day NULLS LAST, code LIMIT $1)
+		UNION ALL
+		(SELECT body FROM consignment WHERE received IS NOT NULL ORDER BY received DESC, code LIMIT $1)
+		LIMIT $1`, limit)
+}
+
+// Lots reads lots by id, in the order of their ids.
+func (s *Store) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error) {
+	return bodies[core.Lot](ctx, s, "lots", "SELECT body FROM lot WHERE id = ANY($1) ORDER BY id", texts(ids))
+}
+
+// openSheetsSQL reads sheets not yet separated, each with each nest that it may
+// be cut for: its own where it is known, else every open one of its material.
+// Which it was is known for good once it is separated.
+const openSheetsSQL = `
+	SELECT p.body, l.body, coalesce(n.body, 'null')
+	FROM pallet p
+	JOIN lot l ON l.place_kind = 'pallet' AND l.place_ref = p.code AND l.qty > 0
+	LEFT JOIN nest n ON NOT n.separated AND (n.sheet = p.code OR n.sheet = '' AND n.body -> 'material' = l.body -> 'item'
+		AND NOT EXISTS (SELECT FROM nest own WHERE own.sheet = p.code AND NOT own.separated))
+	WHERE p.live AND p.kind = 'sheet'
+	ORDER BY p.since NULLS LAST, p.code, n.id LIMIT $1`
+
+// OpenSheets lists sheets and bars cut, or to be cut, and not yet separated.
+func (s *Store) OpenSheets(ctx context.Context) ([]app.SheetCard, error) {
+	found, err := s.pool.Query(ctx, openSheetsSQL, maxListed)
+	if err != nil {
+		return nil, fmt.Errorf("list sheets: %w", err)
+	}
+	return pgx.CollectRows(found, func(row pgx.CollectableRow) (app.SheetCard, error) {
+		var pallet, lot, nest []byte
+		if err := row.Scan(&pallet, &lot, &nest); err != nil {
+			return app.SheetCard{}, err
+		}
+		var p core.PalletRow
+		var l core.Lot
+		var n core.Nest
+		if err := firstError(json.Unmarshal(pallet, &p), json.Unmarshal(lot, &l), json.Unmarshal(nest, &n)); err != nil {
+			return app.SheetCard{}, err
+		}
+		c := app.SheetCard{Code: p.Code, Label: p.Label, Material: l.Item, Slot: p.Slot, Nest: n,
+			Cut: l.Facts[core.Fact{Name: core.IsCut}].Value == core.Yes}
+		if len(l.Heats) > 0 {
+			c.Heat = l.Heats[0]
+		}
+		return c, nil
+	})
+}

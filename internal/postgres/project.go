@@ -1,0 +1,184 @@
+package postgres
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/core"
+)
+
+// projection is what a command's events make of the rows it loaded.
+type projection struct {
+	before, after *core.State
+	book          *core.Book
+
+	lots         touched[core.LotID]
+	pallets      touched[core.PalletCode]
+	builds       touched[core.BuildCode]
+	consignments touched[core.ConsignmentCode]
+	holds        touched[core.HoldID]
+	problems     touched[core.ProblemID]
+	abrasives    touched[string]
+	orders       touched[string]
+	nests        touched[string]
+}
+
+type touched[K cmp.Ordered] map[K]bool
+
+func (t *touched[K]) add(k K) {
+	if *t == nil {
+		*t = touched[K]{}
+	}
+	(*t)[k] = true
+}
+
+// project applies events to a copy of the state and notes which rows they touch.
+// It refuses events that no decision of ours makes; nothing is recorded then.
+func project(before *core.State, book *core.Book, events []core.Event) (*projection, error) {
+	p := &projection{before: before, after: copyState(before), book: book}
+	for _, e := range events {
+		if err := checkDescent(e); err != nil {
+			return nil, err
+		}
+		if err := core.Apply(p.after, e); err != nil {
+			return nil, err
+		}
+		for _, f := range e.Effects {
+			if err := p.touch(f); err != nil {
+				return nil, fmt.Errorf("event %s: %w", e.ID, err)
+			}
+		}
+	}
+	return p, nil
+}
+
+func copyState(s *core.State) *core.State {
+	return &core.State{
+		Lots: maps.Clone(s.Lots), Pallets: maps.Clone(s.Pallets), Builds: maps.Clone(s.Builds),
+		Consignments: maps.Clone(s.Consignments), Holds: maps.Clone(s.Holds), Problems: maps.Clone(s.Problems),
+		Abrasives: maps.Clone(s.Abrasives), Orders: maps.Clone(s.Orders), Nests: maps.Clone(s.Nests),
+	}
+}
+
+func (p *projection) touch(f core.Effect) error {
+	switch {
+	case f.PalletPut != nil:
+		p.pallets.add(f.PalletPut.Code)
+	case f.BuildPut != nil:
+		p.builds.add(f.BuildPut.Code)
+	case f.ConsignmentPut != nil:
+		p.consignments.add(f.ConsignmentPut.Code)
+	case f.HoldPut != nil:
+		p.holds.add(f.HoldPut.ID)
+	case f.ProblemPut != nil:
+		p.problems.add(f.ProblemPut.ID)
+	case f.AbrasivePut != nil:
+		p.abrasives.add(f.AbrasivePut.ID)
+	case f.OrderPut != nil:
+		p.orders.add(f.OrderPut.No)
+	case f.NestPut != nil:
+		p.nests.add(f.NestPut.ID)
+	default:
+		p.lots.add(f.Lot())
+	}
+	if f.Moved == nil {
+		return nil
+	}
+	return firstError(p.touchPlace(f.Moved.From), p.touchPlace(f.Moved.To))
+}
+
+// touchPlace notes the pallet a move begins or ends at. Parts may only move
+// between places that were loaded, and so locked, or made by the command.
+func (p *projection) touchPlace(at core.Place) error {
+	known := true
+	switch at.Kind {
+	case core.OnPallet:
+		code := core.PalletCode(at.Ref)
+		if _, known = p.after.Pallets[code]; known && (p.live(p.before, code) != p.live(p.after, code)) {
+			p.pallets.add(code)
+		}
+	case core.InBuild:
+		_, known = p.after.Builds[core.BuildCode(at.Ref)]
+	case core.InConsignment:
+		_, known = p.after.Consignments[core.ConsignmentCode(at.Ref)]
+	}
+	if !known {
+		return fmt.Errorf("parts move at %s, which the command neither named nor made", at)
+	}
+	return nil
+}
+
+func (p *projection) live(s *core.State, code core.PalletCode) bool {
+	return palletLive(s.Lots, core.On(code))
+}
+
+func palletLive(lots map[core.LotID]core.Lot, at core.Place) bool {
+	for _, l := range lots {
+		if l.Place == at && l.Qty > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// checkDescent: what becomes of lots in one event adds up for every item.
+func checkDescent(e core.Event) error {
+	sums := map[string]int{}
+	for _, f := range e.Effects {
+		m := f.Moved
+		if m == nil {
+			continue
+		}
+		if m.To.Kind == core.Descent {
+			sums[m.Item.Key()] += m.Qty
+		}
+		if m.From.Kind == core.Descent {
+			sums[m.Item.Key()] -= m.Qty
+		}
+	}
+	for _, item := range slices.Sorted(maps.Keys(sums)) {
+		if sums[item] != 0 {
+			return fmt.Errorf("event %s makes %+d of %s out of nothing", e.ID, -sums[item], item)
+		}
+	}
+	return nil
+}
+
+// queue writes the rows touched.
+func (p *projection) queue(b *pgx.Batch) error {
+	if err := p.queueLots(b); err != nil {
+		return err
+	}
+	pallet := func(r core.PalletRow) palletRow { return palletRowOf(r, p.live(p.after, r.Code)) }
+	abrasive := func(a core.Abrasive) abrasiveRow { return abrasiveRow{a.ID, a} }
+	if err := firstError(
+		write(b, palletTable, p.pallets, p.before.Pallets, p.after.Pallets, pallet),
+		write(b, buildTable, p.builds, p.before.Builds, p.after.Builds, buildRowOf),
+		write(b, consignmentTable, p.consignments, p.before.Consignments, p.after.Consignments, consignmentRowOf),
+		write(b, holdTable, p.holds, p.before.Holds, p.after.Holds, holdRowOf),
+		write(b, problemTable, p.problems, p.before.Problems, p.after.Problems, problemRowOf),
+		write(b, abrasiveTable, p.abrasives, p.before.Abrasives, p.after.Abrasives, abrasive),
+		write(b, orderTable, p.orders, p.before.Orders, p.after.Orders, orderRowOf),
+		write(b, nestTable, p.nests, p.before.Nests, p.after.Nests, nestRowOf),
+	); err != nil {
+		return err
+	}
+	return p.queueOrders(b)
+}
+
+// write queues the touched rows of one table, in order of their keys.
+func write[K cmp.Ordered, V, R any](b *pgx.Batch, t table[R], keys touched[K], before, after map[K]V, rowOf func(V) R) error {
+	var fresh, changed []R
+	for _, k := range slices.Sorted(maps.Keys(keys)) {
+		if _, there := before[k]; there {
+			changed = append(changed, rowOf(after[k]))
+		} else {
+			fresh = append(fresh, rowOf(after[k]))
+		}
+	}
+	return t.queue(b, fresh, changed)
+}

@@ -1,0 +1,5 @@
+package postgres_test
+
+import "testing"
+
+func (f *fixture) verified(t testing.TB) {}

@@ -1,0 +1,169 @@
+package postgres
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+const (
+	wallLotsSQL = `
+		WITH held AS (
+			SELECT DISTINCT lot FROM held_lot
+		)
+		SELECT l.place_ref, l.next_stage, sum(l.minutes), min(l.arrived), bool_or(h.lot IS NOT NULL), coalesce(min(l.promised)::text, '')
+		FROM lot l LEFT JOIN held h ON h.lot = l.id
+		WHERE l.live AND l.place_kind = 'pallet' GROUP BY l.place_ref, l.next_stage`
+	wallHeldSQL = `
+		SELECT * FROM (
+			SELECT CASE WHEN h.scope = 'order' THEN h.ref ELSE '' END AS about, h.body ->> 'reason' AS what, h.at
+			FROM hold h WHERE h.released IS NULL
+			UNION ALL
+			SELECT coalesce(l.owner_order, ''), p.body ->> 'what', p.at
+			FROM problem p LEFT JOIN lot l ON l.id = p.lot WHERE p.closed IS NULL
+			AND NOT EXISTS (SELECT FROM hold h WHERE h.released IS NULL AND h.body ->> 'problem' = p.id)
+		) AS held ORDER BY at LIMIT $1`
+	wallLateSQL = `SELECT no, customer, promised::text FROM orders WHERE open AND promised < $1::text::date ORDER BY promised, no LIMIT $2`
+	wallSeqSQL  = `SELECT coalesce(max(seq), 0) FROM event`
+)
+
+// Bars of a group and lines of a list; a wall has room for no more.
+const (
+	maxAges  = 8
+	maxLines = 20
+)
+
+// wallLot sums up the lots of one pallet that wait for one stage.
+type wallLot struct {
+	pallet   core.PalletCode
+	stage    core.StageName
+	minutes  float64
+	since    time.Time
+	held     bool
+	promised core.Date
+}
+
+func scanWallLot(row pgx.CollectableRow) (wallLot, error) {
+	var l wallLot
+	var since *time.Time
+	err := row.Scan(&l.pallet, &l.stage, &l.minutes, &since, &l.held, &l.promised)
+	l.since = timeOrZero(since)
+	return l, err
+}
+
+// Wall is the shop at one glance, read in one snapshot and one round trip.
+func (s *Store) Wall(ctx context.Context) (app.Wall, error) {
+	book, err := s.Book(ctx)
+	if err != nil {
+		return app.Wall{}, err
+	}
+	now := s.now()
+	today := core.DateOf(now.In(book.Zone))
+	tally, err := s.tally(ctx, today.Time(book.Zone))
+	if err != nil {
+		return app.Wall{}, fmt.Errorf("count the day: %w", err)
+	}
+	conn, err := s.pool.Acquire(ctx)
+	if err != nil {
+		return app.Wall{}, fmt.Errorf("reach the database: %w", err)
+	}
+	defer conn.Release()
+	tx := &transaction{conn: conn.Conn()}
+	defer tx.end(ctx)
+
+	w := app.Wall{AsOf: now}
+	var lots []wallLot
+	b := &pgx.Batch{}
+	tx.begin(b, snapshotMode)
+	b.Queue(wallLotsSQL).Query(func(found pgx.Rows) (err error) {
+		lots, err = pgx.CollectRows(found, scanWallLot)
+		return err
+	})
+	b.Queue(wallHeldSQL, maxLines).Query(func(found pgx.Rows) (err error) {
+		w.Held, err = pgx.CollectRows(found, func(row pgx.CollectableRow) (l app.WallLine, err error) {
+			err = row.Scan(&l.Order, &l.What, &l.Since)
+			l.Since = l.Since.UTC()
+			return l, err
+		})
+		return err
+	})
+	b.Queue(wallLateSQL, string(today), maxLines).Query(func(found pgx.Rows) (err error) {
+		w.Late, err = pgx.CollectRows(found, func(row pgx.CollectableRow) (l app.WallLine, err error) {
+			return l, row.Scan(&l.Order, &l.What, &l.Date)
+		})
+		return err
+	})
+	b.Queue(wallSeqSQL).QueryRow(func(row pgx.Row) error { return row.Scan(&w.Seq) })
+	tally.queue(b, &w.Today)
+	if err := tx.commit(ctx, b); err != nil {
+		return app.Wall{}, fmt.Errorf("read the wall: %w", err)
+	}
+	w.Pallets, w.Groups = wallGroups(lots, book, today)
+	return w, nil
+}
+
+// wallGroups puts waiting pallets into the groups of their stages, in the order
+// of the stage table. A pallet that waits for two groups stands in both.
+func wallGroups(lots []wallLot, book *core.Book, today core.Date) (pallets int, out []app.WallGroup) {
+	all := map[core.PalletCode]bool{}
+	waiting := map[string]map[core.PalletCode]app.WallAge{}
+	minutes := map[string]float64{}
+	for _, l := range lots {
+		all[l.pallet] = true
+		st, known := book.Table.Stage(l.stage)
+		if !known {
+			continue // its route has ended: it waits for a build or a truck
+		}
+		if waiting[st.Group] == nil {
+			waiting[st.Group] = map[core.PalletCode]app.WallAge{}
+		}
+		minutes[st.Group] += l.minutes
+		age, there := waiting[st.Group][l.pallet]
+		age.Pallet, age.Held, age.Late = l.pallet, age.Held || l.held, age.Late || l.promised.Before(today)
+		if !there || l.since.Before(age.Since) {
+			age.Since = l.since
+		}
+		waiting[st.Group][l.pallet] = age
+	}
+	for _, name := range groupNames(book.Table) {
+		out = append(out, wallGroup(name, minutes[name], waiting[name]))
+	}
+	return len(all), out
+}
+
+// groupNames lists the groups in the order of the table.
+func groupNames(t core.StageTable) []string {
+	var out []string
+	for _, n := range t.Order {
+		if g := t.Stages[n].Group; g != "" && !slices.Contains(out, g) {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+func wallGroup(name string, minutes float64, waiting map[core.PalletCode]app.WallAge) app.WallGroup {
+	g := app.WallGroup{Name: name, Pallets: len(waiting), Minutes: minutes}
+	for _, age := range waiting {
+		g.Ages = append(g.Ages, age)
+		if age.Held {
+			g.Held++
+		}
+	}
+	slices.SortFunc(g.Ages, func(a, b app.WallAge) int {
+		return cmp.Or(a.Since.Compare(b.Since), strings.Compare(string(a.Pallet), string(b.Pallet)))
+	})
+	if len(g.Ages) > 0 {
+		g.Oldest = g.Ages[0].Since
+	}
+	g.Ages = g.Ages[:min(len(g.Ages), maxAges)]
+	return g
+}

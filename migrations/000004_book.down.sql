@@ -1,0 +1,1 @@
+DROP TABLE book_version, shop, stage, route, item, station, person, instrument, batch, book_change;

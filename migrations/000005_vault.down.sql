@@ -1,0 +1,1 @@
+DROP TABLE badge, pin, pin_code, tries, enrolment, tablet, session, vault_log;
