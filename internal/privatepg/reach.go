@@ -14,9 +14,19 @@ type Access struct {
 	secret []byte
 }
 
+// joinWithin is how long Reach waits for another Tagalong's database to answer: long enough for it to put its data
+// in order after a power cut.
+const joinWithin = 2 * time.Minute
+
 // Reach gives access to the server on the folder: to the one that another Tagalong runs there, else to one started
-// for as long as the access is open. Errors are those of Start, except *LockedError.
+// for as long as the access is open. A server started here stops when ctx ends, too. Errors are those of Start;
+// *LockedError only when the other's database doesn't answer in two minutes.
 func Reach(ctx context.Context, o Options) (*Access, error) {
+	return reach(ctx, o, joinWithin)
+}
+
+func reach(ctx context.Context, o Options, within time.Duration) (*Access, error) {
+	giveUp := time.After(within)
 	for {
 		s, err := Start(ctx, o)
 		if err == nil {
@@ -32,6 +42,8 @@ func Reach(ctx context.Context, o Options) (*Access, error) {
 		// The other is just starting, or just ending.
 		select {
 		case <-ctx.Done():
+			return nil, fmt.Errorf("%w; its database doesn't answer", locked)
+		case <-giveUp:
 			return nil, fmt.Errorf("%w; its database doesn't answer", locked)
 		case <-time.After(100 * time.Millisecond):
 		}
