@@ -146,7 +146,7 @@ func joining(b *core.Book, o core.Order) map[core.ItemRev]core.Stage {
 }
 
 func inZone(t time.Time, b *core.Book) time.Time {
-	if b != nil && b.Zone != nil {
+	if b != nil && b.Zone != nil && !t.IsZero() {
 		return t.In(b.Zone)
 	}
 	return t
