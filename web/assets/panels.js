@@ -146,7 +146,10 @@ function refused({ problem, status }, command, given, form) {
   const who = part(panel, "who");
   who.textContent = [problem.who, problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
   who.parentElement.hidden = !who.textContent;
-  offer(part(panel, "others"), form && problem.others?.length, () => {
+  const others = part(panel, "others");
+  const n = problem.others?.length ?? 0;
+  others.textContent = n === 1 ? "Go on with the other lot" : `Go on with the ${n} other lots`;
+  offer(others, form && n > 0, () => {
     around.narrow(form, problem.others);
     panel.close();
     submit(form);
@@ -168,7 +171,6 @@ function refused({ problem, status }, command, given, form) {
 function offer(button, on, act) {
   button.hidden = !on;
   button.onclick = act;
-  if (on && button.dataset.part === "others" && on > 0) button.textContent = on === 1 ? "Go on with the other lot" : `Go on with the ${on} others`;
 }
 
 // No answer

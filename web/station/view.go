@@ -102,7 +102,7 @@ func (v palletView) confirm() string {
 
 func (v palletView) code() string { return string(v.pallet.Pallet.Code) }
 
-func (v palletView) historyLink() string { return "/history?pallet=" + v.code() }
+func (v palletView) historyLink() string { return "/history/" + v.code() }
 
 func (v palletView) goOnLink() string {
 	if strings.Contains(v.self, "?") {

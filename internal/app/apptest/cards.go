@@ -1,0 +1,56 @@
+package apptest
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// AtStation lists pallets at the station and those bound for it.
+func (s *Store) AtStation(_ context.Context, at core.StationID) (here, coming []app.PalletCard, err error) {
+	for _, p := range s.World.State.Pallets {
+		c, ok := s.palletCard(p)
+		switch {
+		case !ok:
+		case p.Bound == at:
+			coming = append(coming, c)
+		case p.Station == at && p.Bound == "":
+			here = append(here, c)
+		}
+	}
+	byPromise := func(a, b app.PalletCard) int {
+		return cmp.Or(cmp.Compare(a.Promised, b.Promised), strings.Compare(string(a.Code), string(b.Code)))
+	}
+	slices.SortFunc(here, byPromise)
+	slices.SortFunc(coming, byPromise)
+	return here, coming, s.Fault
+}
+
+func (s *Store) palletCard(p core.PalletRow) (app.PalletCard, bool) {
+	lots := s.World.State.LotsAt(core.On(p.Code))
+	c := app.PalletCard{Code: p.Code, Kind: p.Kind, Label: p.Label, Station: p.Station, Bound: p.Bound, Slot: p.Slot, Since: p.Since, Lots: len(lots)}
+	slices.SortStableFunc(lots, func(a, b core.Lot) int { return b.Qty - a.Qty })
+	for _, l := range lots {
+		c.Parts += l.Qty
+		if n := s.World.Book.Items[l.Item].Name; !slices.Contains(c.Names, n) {
+			c.Names = append(c.Names, n)
+		}
+		if l.Owner.Order != "" && !slices.Contains(c.Orders, l.Owner.Order) {
+			c.Orders = append(c.Orders, l.Owner.Order)
+		}
+		if c.Promised == "" || l.Promised.Before(c.Promised) {
+			c.Promised, c.Customer = l.Promised, s.World.State.Orders[l.Owner.Order].Customer
+		}
+		if next := core.NextSteps(s.World.Book, l); len(next) > 0 && c.NextStage == "" {
+			c.NextStage = next[0].Stage
+		}
+		_, held := core.HeldBy(s.World.State, l)
+		c.Held = c.Held || held
+		c.Begun = c.Begun || l.Started != nil
+	}
+	return c, len(lots) > 0
+}

@@ -1,0 +1,214 @@
+// The work page: one lot and four checks at a time, and one big button that is always the next thing to do.
+import { around } from "./panels.js";
+import { aim } from "./pad.js";
+
+const form = document.querySelector("form[data-steps]");
+const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
+
+// What is wrong, tapped instead of typed; and the parts of an item's name.
+document.addEventListener("click", (e) => {
+  const why = e.target.closest("[data-why]");
+  if (!why) return;
+  const field = why.closest("dialog").querySelector("[data-why-text]");
+  field.value = why.dataset.why;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+});
+
+document.querySelector("[data-item]")?.addEventListener("change", (e) => {
+  const [item, rev] = e.target.value.split("@");
+  document.querySelector("[data-item-id]").value = item ?? "";
+  document.querySelector("[data-item-rev]").value = rev ?? "";
+});
+
+// Measured checks say at once whether they are inside; wherever they stand.
+function judge(box) {
+  const input = box.querySelector("[data-number]");
+  const verdict = box.querySelector("[data-verdict]");
+  const met = box.querySelector("[data-met]");
+  const text = input.value.trim().replace(",", ".").replace("−", "-");
+  const v = Number(text);
+  if (text === "" || text === "-" || Number.isNaN(v)) {
+    verdict.textContent = "";
+    met.value = "";
+    box.dataset.state = "";
+    return;
+  }
+  const { lower, upper } = box.dataset;
+  const inside = (lower === "" || v >= Number(lower)) && (upper === "" || v <= Number(upper));
+  verdict.textContent = inside ? "inside" : "outside";
+  met.value = String(inside);
+  box.dataset.state = inside ? "inside" : "outside";
+}
+
+document.addEventListener("input", (e) => {
+  const box = e.target.closest("[data-measure]");
+  if (box) judge(box);
+});
+
+if (form) {
+  const go = form.querySelector("[data-go]");
+  const lots = [...form.querySelectorAll("[data-lot]")];
+  const faces = [...form.querySelectorAll("[data-face]")];
+  let at = 0;
+
+  const lotOf = (face) => face.closest("[data-lot]") ?? lots[0];
+  const included = (lot) => !lot.disabled;
+  const number = (lot, name) => Number(lot.querySelector(`[data-${name}]`)?.value) || 0;
+  const good = (lot) => number(lot, "good");
+
+  const open = () => faces.filter((f) => !f.closest("[data-lot]") || included(lotOf(f)));
+
+  // What the face still lacks: {say, act}, or null.
+  function lacking(face) {
+    if (face.closest("[data-lot]") && !included(lotOf(face))) return null;
+    for (const input of face.querySelectorAll("[data-input]")) {
+      if (!input.querySelector("input:checked") && input.querySelector("input")) {
+        return { say: `Choose the ${input.dataset.input} batch`, act: () => input.querySelector("input").focus() };
+      }
+    }
+    if (face.closest("[data-lot]") && good(lotOf(face)) === 0) return null;
+    const ticks = [...face.querySelectorAll("[data-tick]:not([data-optional])")].filter((t) => !t.checked);
+    for (const box of face.querySelectorAll("[data-measure]")) {
+      const input = box.querySelector("[data-number]");
+      if (box.dataset.state === "outside") return { say: "Outside: count the bad ones", act: () => count(lotOf(face)) };
+      if (ticks.length) continue;
+      const gauge = box.querySelector("[data-gauge]");
+      if (input.value && gauge && !gauge.value) return { say: "Choose the gauge", act: () => gauge.focus() };
+      if (!input.value && !("optional" in box.dataset)) return { say: `Measure: ${box.dataset.short}`, act: () => input.focus() };
+    }
+    if (ticks.length) {
+      const say = ticks.length === 1 ? "This check is met" : ticks.length === 2 ? "Both checks are met" : `All ${ticks.length} checks are met`;
+      return { say, act: () => ticks.forEach((t) => { t.checked = true; }) };
+    }
+    return null;
+  }
+
+  function total() {
+    const all = lots.filter(included);
+    const sum = (name) => all.reduce((n, lot) => n + number(lot, name), 0);
+    const parts = [`${sum("good")} good`];
+    if (sum("bad")) parts.push(`${sum("bad")} not`);
+    if (sum("not-done")) parts.push(`${sum("not-done")} later`);
+    return parts.join(", ");
+  }
+
+  function next() {
+    const lack = lacking(faces[at]);
+    if (lack) return lack;
+    const after = open().find((f) => faces.indexOf(f) > at) ?? open().find((f) => lacking(f));
+    if (after && faces.indexOf(after) !== at) {
+      const same = after.closest("[data-lot]") === faces[at].closest("[data-lot]");
+      const lot = lotOf(after);
+      const say = !faces[at].closest("[data-lot]") ? "Go on" : same ? "More checks" : `Next: lot ${lot.dataset.letter}`;
+      return { say, act: () => show(faces.indexOf(after)) };
+    }
+    if (form.dataset.word === "Release" && lots.every((l) => good(l) === 0)) return { say: "Refuse and sign", sign: true };
+    return { say: `${form.dataset.word} ${total()}`, sign: true };
+  }
+
+  function refresh() {
+    go.textContent = next().say;
+    lots.forEach((lot, i) => {
+      const line = document.querySelector(`[data-sum="${i}"]`);
+      if (!line) return;
+      const parts = [`${number(lot, "good")} good`];
+      if (number(lot, "bad")) parts.push(`${number(lot, "bad")} not good: ${lot.querySelector("[data-why-text]").value}`);
+      if (number(lot, "not-done")) parts.push(`${number(lot, "not-done")} not done yet`);
+      line.textContent = `${lot.dataset.letter}: ${lot.dataset.name}, ${parts.join(", ")}`;
+    });
+  }
+
+  function show(i) {
+    at = i;
+    faces.forEach((f, n) => { f.hidden = n !== i; });
+    lots.forEach((lot) => lot.classList.toggle("away", lot !== faces[i].closest("[data-lot]")));
+    aim(null);
+    refresh();
+  }
+
+  // Counts
+
+  let counting = null;
+
+  function count(lot, all) {
+    counting = lot;
+    const panel = lot.querySelector("[data-counts]");
+    if (all) panel.querySelector("[data-bad]").value = lot.dataset.qty;
+    panel.showModal();
+    tally();
+    panel.querySelector("[data-bad]").focus();
+  }
+
+  function tally() {
+    const qty = Number(counting.dataset.qty);
+    const bad = number(counting, "bad"), later = number(counting, "not-done");
+    const message = counting.querySelector("[data-tally-message]");
+    message.textContent = bad + later > qty ? `That is ${bad + later} of ${qty} parts. Correct the counts.` : "";
+    counting.querySelector("[data-good]").value = Math.max(0, qty - bad - later);
+    counting.querySelector("[data-why-box]").hidden = bad === 0;
+    return bad + later <= qty;
+  }
+
+  function tallied() {
+    if (!tally()) return;
+    const why = counting.querySelector("[data-why-text]");
+    if (number(counting, "bad") > 0 && !why.value.trim()) {
+      counting.querySelector("[data-tally-message]").textContent = "Say what is wrong with the bad ones.";
+      return;
+    }
+    counting.querySelector("[data-counts]").close();
+    refresh();
+  }
+
+  form.addEventListener("input", () => { if (counting?.querySelector("dialog[open]")) tally(); refresh(); });
+  form.addEventListener("change", refresh);
+  form.addEventListener("click", (e) => {
+    if (e.target.closest("[data-not-good]")) count(lotOf(faces[at]), form.dataset.word === "Release");
+    if (e.target.closest("[data-tally-done]")) tallied();
+    if (e.target.closest("[data-tally-off]")) {
+      for (const name of ["bad", "not-done", "why-text"]) {
+        const f = counting.querySelector(`[data-${name}]`);
+        if (f) f.value = "";
+      }
+      tally();
+      counting.querySelector("[data-counts]").close();
+      refresh();
+    }
+  });
+
+  // The big button: the form goes out only when nothing is lacking.
+  around.before = (f) => {
+    if (f !== form) return true;
+    if (counting?.querySelector("dialog[open]")) { tallied(); return false; }
+    const step = next();
+    if (step.sign) return true;
+    step.act();
+    refresh();
+    return false;
+  };
+
+  around.narrow = (f, others) => {
+    if (f !== form) return;
+    lots.forEach((lot, i) => include(i, others.includes(lot.dataset.lotId)));
+  };
+
+  function include(i, on) {
+    lots[i].disabled = !on;
+    const tick = document.querySelector(`[data-include="${i}"]`);
+    if (tick) tick.checked = on;
+    refresh();
+  }
+
+  document.querySelectorAll("[data-include]").forEach((tick) => {
+    tick.addEventListener("change", () => include(Number(tick.dataset.include), tick.checked));
+  });
+
+  // With the hand-over chosen, the pallet leaves: the next page is the station at rest.
+  const here = form.dataset.next;
+  document.addEventListener("change", (e) => {
+    if (e.target.name === "handTo") form.dataset.next = e.target.value ? "/station" : here;
+  });
+
+  document.querySelectorAll("[data-measure]").forEach(judge);
+  show(0);
+}

@@ -1,0 +1,71 @@
+package station_test
+
+import (
+	"tagalong/internal/app/apptest"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"testing"
+	"time"
+)
+
+// counting is a source of bytes that are the same every time for one n.
+type counting struct{ n, i byte }
+
+func (c *counting) Read(p []byte) (int, error) {
+	for i := range p {
+		c.i++
+		p[i] = (c.n*7 + c.i*11 + c.n*c.i) % 31
+	}
+	return len(p), nil
+}
+
+// pallet is the code of the shop's nth pallet.
+func pallet(n int) core.PalletCode {
+	c, err := code.New(code.Pallet, &counting{n: byte(n)})
+	if err != nil {
+		panic(err)
+	}
+	return core.PalletCode(c)
+}
+
+var (
+	mixed   = pallet(1) // three lots of two orders, at the rounding line
+	short   = pallet(2) // one lot, at the rounding line
+	coming  = pallet(3) // bound for the rounding line
+	begun   = pallet(4) // held, at the rounding line
+	outside = pallet(5) // at the pallet store
+	emptied = pallet(6)
+	folded  = pallet(7) // at a brake
+	framed  = pallet(8) // a welded frame, at the inspection bay
+	sharp   = pallet(9) // unrounded and rounded together, at the booth
+	onward  = pallet(10)
+)
+
+func line(order string, n int) core.Owner { return core.Owner{Order: order, Line: n} }
+
+// floor is the shop the tests look at.
+func floor(t testing.TB) *apptest.Floor {
+	t.Helper()
+	f := apptest.New(t)
+	f.Pallet(mixed, "ROUND-AL")
+	f.Lot(mixed, "RT-2400", line("O-4101", 1), 4, "edge-round")
+	f.Lot(mixed, "LB-SIDE", line("O-4102", 1), 2, "edge-round")
+	f.Lot(mixed, "SC-COVER", line("O-4101", 1), 18, "edge-round")
+	f.Pallet(short, "ROUND-AL")
+	f.Lot(short, "LB-BLADE", line("O-4104", 1), 24, "edge-round")
+	f.Pallet(coming, "")
+	f.Change(coming, func(p *core.PalletRow) { p.Station, p.Bound = "BENCH-1", "ROUND-AL" })
+	f.Lot(coming, "DF-STILE", line("O-4109", 1), 12, "edge-round")
+	f.Pallet(begun, "ROUND-AL")
+	f.Lot(begun, "DF-RAIL", line("O-4102", 1), 6, "edge-round")
+	f.Hold("H1", core.HoldPallet, string(begun), "rails mixed up with stiles", 2*time.Hour)
+	f.Pallet(outside, "STORE-1")
+	f.Lot(outside, "SK-1200", line("O-4102", 1), 2, "edge-round")
+	f.Pallet(emptied, "ROUND-AL")
+	f.Change(emptied, func(p *core.PalletRow) { p.GoneTo = []core.PalletCode{mixed, outside} })
+	f.Pallet(folded, "BRAKE-1")
+	f.Lot(folded, "SK-1200", line("O-4104", 1), 6, "fold")
+	f.Pallet(onward, "ROUND-AL")
+	f.Lot(onward, "ST-1900", line("O-4101", 1), 10, "fold")
+	return f
+}
