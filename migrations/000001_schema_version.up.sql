@@ -3,13 +3,8 @@
 DO $$
 BEGIN
     IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'tagalong_app') THEN
-        BEGIN
-            CREATE ROLE tagalong_app NOLOGIN;
-        EXCEPTION
-            WHEN insufficient_privilege THEN
-                RAISE EXCEPTION 'the role tagalong_app is missing and % may not make it', current_user
-                    USING HINT = 'Have the administrator run: CREATE ROLE tagalong_app NOLOGIN;';
-        END;
+        CREATE ROLE tagalong_app NOLOGIN;
+        EXECUTE format('GRANT tagalong_app TO %I', current_user); -- to work as it
     END IF;
 END
 $$;

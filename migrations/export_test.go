@@ -1,0 +1,4 @@
+package migrations
+
+// UpFrom is Up with files of a test's own.
+var UpFrom = up
