@@ -218,7 +218,7 @@ func moveRows(e core.Event) []moveRow {
 func signatureRows(e core.Event) []signatureRow {
 	var out []signatureRow
 	for i, s := range e.Signed {
-		out = append(out, signatureRow{e.ID, i + 1, s.Person, s.Meaning, s.At, s.Tablet, s.PrintSeen, s.PrintState})
+		out = append(out, signatureRow{e.ID, i + 1, s.Person, s.Meaning, storedTime(s.At), s.Tablet, s.PrintSeen, s.PrintState})
 	}
 	return out
 }

@@ -127,11 +127,11 @@ func consignmentRowOf(c core.Consignment) consignmentRow {
 }
 
 func holdRowOf(h core.Hold) holdRow {
-	return holdRow{h.ID, h.Scope, h.Ref, timeOrNull(h.Since), h.At, timeOrNull(h.Released), h}
+	return holdRow{h.ID, h.Scope, h.Ref, timeOrNull(h.Since), storedTime(h.At), timeOrNull(h.Released), h}
 }
 
 func problemRowOf(p core.Problem) problemRow {
-	return problemRow{p.ID, p.Lot, p.At, timeOrNull(p.Closed), p}
+	return problemRow{p.ID, p.Lot, storedTime(p.At), timeOrNull(p.Closed), p}
 }
 
 func orderRowOf(o core.Order) orderRow {
@@ -151,8 +151,12 @@ func timeOrNull(t time.Time) *time.Time {
 	if t.IsZero() {
 		return nil
 	}
+	t = storedTime(t)
 	return &t
 }
+
+// storedTime is t as the database keeps it.
+func storedTime(t time.Time) time.Time { return t.UTC().Round(time.Microsecond) }
 
 // table writes rows of T, whose JSON names are its columns and the first its key.
 type table[T any] struct {

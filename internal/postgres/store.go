@@ -79,6 +79,7 @@ func Open(ctx context.Context, url string, o Options) (*Store, error) {
 	parameters := config.ConnConfig.RuntimeParams
 	parameters["role"] = appRole
 	parameters["search_path"] = migrations.Schema
+	parameters["timezone"] = "UTC"
 	parameters["application_name"] = "tagalong"
 	// Statements here are few and their plans don't depend on the values;
 	// planning each anew would cost more than running it.
