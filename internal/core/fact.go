@@ -140,6 +140,16 @@ func (fs Facts) Of(name string, t time.Time) []string {
 	return out
 }
 
+// List is the facts on record, in order.
+func (fs Facts) List() []Fact {
+	out := make([]Fact, 0, len(fs))
+	for f := range fs {
+		out = append(out, f)
+	}
+	slices.SortFunc(out, func(a, b Fact) int { return strings.Compare(a.String(), b.String()) })
+	return out
+}
+
 // Relying lists every fact that relied, itself or through another, on the one
 // given. A correction that takes back a fact takes these back with it; ordinary
 // later work does not, for it says itself what it undoes.

@@ -15,12 +15,12 @@ func (d *deciding) judge(l Lot, stage Stage) (Step, *Refusal) {
 	at := d.factTime(l, step)
 	rev, t := d.w.Book.Items[l.Item], traits(d.w.Book, l, step)
 
-	// A rule of facts holds whether or not the route asks for the stage next;
-	// only where the route never asks for it does the order of work come first.
-	if next || order.Code == "step-skipped" || order.Code == "hold-not-released" {
-		if r := d.facts(l, rev, step, stage, t, at, true); r != nil {
-			return step, r
-		}
+	// What the route does not ask for, or no longer, is no step to be judged.
+	if !next && order.Code != "step-skipped" && order.Code != "hold-not-released" {
+		return step, order
+	}
+	if r := d.facts(l, rev, step, stage, t, at, true); r != nil {
+		return step, r
 	}
 	if h, held := d.heldBy(l); held {
 		if r := d.stop(refuse("lot-held", "reason", h.Reason, "hold", string(h.ID))); r != nil {
@@ -93,19 +93,22 @@ func (d *deciding) stepFor(l Lot, stage Stage) (step Step, next bool, order *Ref
 	if l.Rework != nil {
 		route, done = d.w.Book.Routes[l.Rework.Route], l.Rework.Done
 	}
-	if len(steps) > 0 {
-		for _, s := range route.Steps {
-			if s.Stage != stage.Name || slices.Contains(done, s.No) {
-				continue
-			}
+	passes := false // an undone hold point lies before the step: no concession goes round it
+	for _, s := range route.Steps {
+		if slices.Contains(done, s.No) {
+			continue
+		}
+		if s.Stage == stage.Name {
 			code := "step-skipped"
 			if first, _ := d.w.Book.Table.Stage(steps[0].Stage); first.Hold {
 				code = "hold-not-released"
 			}
 			r := refuse(code, "first", d.stageTitle(steps[0].Stage), "stage", stage.Title)
-			r.Absolute = code == "hold-not-released"
+			r.Absolute = passes
 			return s, false, r
 		}
+		st, _ := d.w.Book.Table.Stage(s.Stage)
+		passes = passes || st.Hold
 	}
 	for _, s := range route.Steps {
 		if s.Stage == stage.Name {

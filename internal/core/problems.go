@@ -159,7 +159,7 @@ func (d *deciding) clearWithReliers(id LotID, name string) {
 		l := d.s.Lots[id]
 		var f Fact
 		found := false
-		for _, g := range sortedFacts(l.Facts) {
+		for _, g := range l.Facts.List() {
 			if g.Name == name {
 				f, found = g, true
 				break
@@ -172,15 +172,6 @@ func (d *deciding) clearWithReliers(id LotID, name string) {
 			d.emit(Effect{Cleared: &FactCleared{Lot: id, Fact: g, Was: standingOf(l, g)}})
 		}
 	}
-}
-
-func sortedFacts(fs Facts) []Fact {
-	var out []Fact
-	for f := range fs {
-		out = append(out, f)
-	}
-	slices.SortFunc(out, func(a, b Fact) int { return compareText(a.String(), b.String()) })
-	return out
 }
 
 // scrap ends the lots; a remake asks for their like to be nested again, for the

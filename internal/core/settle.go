@@ -203,7 +203,7 @@ func (d *deciding) fusable(a, b Lot) *Refusal {
 // coats is a lot's finish as one text: every coated face with its colour.
 func coats(l Lot) string {
 	var out []string
-	for _, f := range sortedFacts(l.Facts) {
+	for _, f := range l.Facts.List() {
 		if f.Name == Coated {
 			colour, _, _ := strings.Cut(l.Facts[f].Note, ",")
 			out = append(out, f.Of+"="+colour)
