@@ -127,16 +127,17 @@ type HistoryReading struct {
 
 // HistoryRefusal is a command that was refused.
 type HistoryRefusal struct {
-	At       time.Time      `json:"at"`
-	Command  core.CommandID `json:"command"`
-	Kind     string         `json:"kind"` // of the command
-	Code     string         `json:"code"`
-	What     string         `json:"what"` // its sentence
-	Person   core.PersonID  `json:"person,omitempty"`
-	Name     string         `json:"name,omitempty"`
-	Station  core.StationID `json:"station,omitempty"`
-	Asked    bool           `json:"asked,omitempty"` // a question, not a no
-	Absolute bool           `json:"absolute,omitempty"`
+	At          time.Time      `json:"at"`
+	Command     core.CommandID `json:"command"`
+	Kind        string         `json:"kind"` // of the command
+	Code        string         `json:"code"`
+	What        string         `json:"what"` // its sentence
+	Person      core.PersonID  `json:"person,omitempty"`
+	Name        string         `json:"name,omitempty"`
+	Station     core.StationID `json:"station,omitempty"`
+	StationName string         `json:"stationName,omitempty"`
+	Asked       bool           `json:"asked,omitempty"` // a question, not a no
+	Absolute    bool           `json:"absolute,omitempty"`
 }
 
 // History tells what happened to a pallet, to a lot and those it came from, or
@@ -305,7 +306,7 @@ func historyRefusal(b *core.Book, r RefusalRow) HistoryRefusal {
 	return HistoryRefusal{
 		At: inZone(r.At, b), Command: r.Command, Kind: r.Kind, Code: r.Refusal.Code,
 		What: words.Refusal(r.Refusal.Code, r.Refusal.Params).Title, Person: r.Person, Name: nameOrNone(b, r.Person),
-		Station: r.Station, Asked: r.Refusal.Ask, Absolute: r.Refusal.Absolute,
+		Station: r.Station, StationName: stationName(b, r.Station), Asked: r.Refusal.Ask, Absolute: r.Refusal.Absolute,
 	}
 }
 
