@@ -1,0 +1,147 @@
+package core_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"tagalong/internal/core"
+)
+
+var writeGolden = flag.Bool("golden", false, "write the golden events anew; only for a kind or version that has none yet")
+
+// everyKind makes the sample shop do one of everything and returns one event of
+// each kind, the first.
+func everyKind(t *testing.T) map[core.EventKind]core.Event {
+	s := newShop(t)
+	s.panelParts()
+	s.weldPanel()
+	s.finish(s.weldPanel())
+	id, code := s.four()
+	s.must(core.PrintTraveller{Pallet: code}, "BENCH-1", "P06")
+	s.must(core.HandOver{Pallet: code, To: "ROUND-AL", Note: "mind the faces"}, "BENCH-1")
+	s.bring(id, "ROUND-AL")
+	s.must(core.Begin{Pallet: code, Stage: "edge-round"}, "ROUND-AL", "P21")
+	w := mustWork(s, id)
+	w.Lots[0].Good, w.Lots[0].Bad, w.Lots[0].Why = 3, 1, "scratched face"
+	e := s.must(w, "ROUND-AL", "P21")
+	s.must(core.Correct{Event: e.ID, Reason: "wrong pallet"}, "", "P21")
+	e = s.must(core.ReportProblem{Pallet: code, Lot: id, Qty: 1, What: "bent corner"}, "ROUND-AL", "P21")
+	s.must(core.Dispose{Problem: core.ProblemID(e.Ref), Disposition: core.DisposeRemake, Reason: "too far bent"}, "", "P03")
+	e = s.must(core.PlaceHold{Scope: core.HoldHeat, Ref: "HT-four", Reason: "certificate in doubt"}, "", "P03")
+	s.must(core.LiftHold{Hold: e.Effects[0].HoldPut.ID, Reason: "certificate found"}, "", "P03")
+	s.send(core.Command{Body: core.Recount{Pallet: code, Lot: id, Found: 1, Reason: "one gone"}, Confirm: []string{"count-differs"}}, "P06")
+	e = s.must(core.Divide{From: code, Picks: []core.Pick{{Lot: id, Qty: 1}}}, "ROUND-AL")
+	code = e.Pallets[0]
+	s.must(core.ChangeOwner{Pallet: code, Lot: s.lotOn(code), Qty: 1, To: core.Owner{Order: "O-4101", Line: 1}, Reason: "they leave first"}, "", "P02")
+	s.mix()
+	s.gatherAndReturn()
+	for _, l := range s.live() {
+		if l.Item == panel && len(core.NextSteps(s.book, l)) == 0 {
+			e := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{core.PalletCode(l.Place.Ref)}}, "DOCK-1", "P25")
+			s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(e.Ref), Driver: "R. Vane"}, Station: "DOCK-1",
+				Waive: []core.Waiver{{Code: "order-short", Reason: "panels first"}}}, "P25", "P03")
+			s.must(core.ReceiveAtSite{Consignment: core.ConsignmentCode(e.Ref)}, "SITE-LARKFIELD", "P27")
+			break
+		}
+	}
+	out := map[core.EventKind]core.Event{}
+	for _, e := range s.events {
+		if _, there := out[e.Kind]; !there {
+			out[e.Kind] = e
+		}
+	}
+	return out
+}
+
+// gatherAndReturn gathers part of a third panel for stock and puts it back.
+func (s *shop) gatherAndReturn() {
+	s.nest("T-stock", sheet5005, core.Owner{}, core.Component{Item: skin, Qty: 2})
+	l := s.separate("T-stock")[0]
+	s.finish(l.ID)
+	s.bring(l.ID, "WELD-1")
+	e := s.must(core.Gather{Item: panel}, "WELD-1")
+	s.must(core.PutBack{Build: core.BuildCode(e.Ref), Picks: []core.Pick{{Lot: l.ID, Qty: 2}}}, "WELD-1")
+}
+
+// lotOn is a lot that is left on a pallet, or on the newest pallet.
+func (s *shop) lotOn(code core.PalletCode) core.LotID {
+	return s.state.LotsAt(core.On(code))[0].ID
+}
+
+// mix fuses two unlike lots and settles what became unsure.
+func (s *shop) mix() {
+	s.nest("T-mix", sheet5005, trays, core.Component{Item: tray, Qty: 4})
+	l := s.separate("T-mix")[0]
+	code := core.PalletCode(l.Place.Ref)
+	e := s.must(core.Divide{From: code, Picks: []core.Pick{{Lot: l.ID, Qty: 2}}}, "BENCH-1")
+	other := s.state.LotsAt(core.On(e.Pallets[0]))[0].ID
+	s.step(l.ID)
+	s.must(core.Divide{From: e.Pallets[0], To: code, Picks: []core.Pick{{Lot: other, Qty: 2}}}, "ROUND-AL")
+	s.must(core.Fuse{Pallet: code, Lots: []core.LotID{l.ID, other}, Mix: true}, "ROUND-AL")
+	s.must(core.Settle{Lot: s.lotOn(code), Fact: core.Fact{Name: core.EdgesRounded}, Value: core.Yes, Reason: "looked"}, "", "P18", "P03")
+}
+
+// Each kind of event has a golden file for each of its versions, which must
+// read for ever, to the same event, and write again to the same bytes.
+func TestGoldenEventsReadForEver(t *testing.T) {
+	made := everyKind(t)
+	for _, kind := range core.EventKinds() {
+		e, ok := made[kind]
+		if !ok {
+			t.Errorf("nothing in the test shop makes %s", kind)
+			continue
+		}
+		path := filepath.Join("../../testdata/events", string(kind)+".v1.json")
+		if *writeGolden {
+			b, err := json.MarshalIndent(e, "", "  ")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(path, append(b, '\n'), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		stored, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		read, err := core.ReadEvent(kind, 1, stored)
+		if err != nil {
+			t.Errorf("%s: %v", kind, err)
+			continue
+		}
+		again, err := json.MarshalIndent(read, "", "  ")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(append(again, '\n'), stored) {
+			t.Errorf("%s reads to another event than was stored", kind)
+		}
+	}
+}
+
+func TestUnknownEventsStopAReader(t *testing.T) {
+	for name, c := range map[string]struct {
+		kind    core.EventKind
+		v       int
+		payload string
+		want    string
+	}{
+		"kind":    {"teleported", 1, `{}`, "unknown kind"},
+		"version": {core.EvSigned, 99, `{}`, "knows up to version"},
+		"field":   {core.EvSigned, 1, `{"kind":"signed","id":"x.1","v":1,"mood":"good","effects":[]}`, "mood"},
+		"effect":  {core.EvSigned, 1, `{"kind":"signed","id":"x.1","v":1,"effects":[{"vanished":{"lot":"a"}}]}`, "vanished"},
+		"nothing": {core.EvSigned, 1, `{"kind":"signed","id":"x.1","v":1,"effects":[{}]}`, "changes nothing"},
+		"other":   {core.EvSigned, 1, `{"kind":"shipped","id":"x.1","v":1,"effects":[]}`, "its row says"},
+	} {
+		_, err := core.ReadEvent(c.kind, c.v, []byte(c.payload))
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", name, err, c.want)
+		}
+	}
+}
