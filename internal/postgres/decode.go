@@ -1,31 +1,12 @@
 package postgres
 
 import (
-	"bytes"
 	"encoding/json"
-	"fmt"
 	"reflect"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
-
-	"tagalong/internal/core"
 )
-
-// decodeEvent reads a stored event. Anything in it that this version does not
-// know is an error: a rebuild stops there rather than guess.
-func decodeEvent(kind core.EventKind, v int, payload []byte) (core.Event, error) {
-	var e core.Event
-	d := json.NewDecoder(bytes.NewReader(payload))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&e); err != nil {
-		return e, fmt.Errorf("read a stored event of kind %s, version %d: %w", kind, v, err)
-	}
-	if e.Kind != kind || e.V != v {
-		return e, fmt.Errorf("event %s says it is %s, version %d, and its row says %s, version %d", e.ID, e.Kind, e.V, kind, v)
-	}
-	return e, nil
-}
 
 // jsonOf is a value written as JSON inside a row.
 type jsonOf[T any] struct{ Value T }

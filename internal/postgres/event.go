@@ -255,7 +255,7 @@ func scanRecorded(row pgx.CollectableRow) (app.Recorded, error) {
 	}
 	r.Recorded = r.Recorded.UTC()
 	var err error
-	r.Event, err = decodeEvent(kind, v, payload)
+	r.Event, err = core.ReadEvent(kind, v, payload)
 	return r, err
 }
 
@@ -267,5 +267,5 @@ func scanEvent(row pgx.CollectableRow) (core.Event, error) {
 	if err := row.Scan(&kind, &v, &payload); err != nil {
 		return core.Event{}, err
 	}
-	return decodeEvent(kind, v, payload)
+	return core.ReadEvent(kind, v, payload)
 }

@@ -74,7 +74,7 @@ func replay(ctx context.Context, tx pgx.Tx) (*core.State, int, error) {
 			return nil, events, err
 		}
 		for _, l := range logged {
-			e, err := decodeEvent(l.kind, l.v, l.payload)
+			e, err := core.ReadEvent(l.kind, l.v, l.payload)
 			if err != nil {
 				return nil, events, err
 			}

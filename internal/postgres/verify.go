@@ -152,7 +152,7 @@ func (v *verification) event(logged loggedEvent, beside *beside) {
 	for _, m := range moves {
 		v.ledger.post(v, m, logged.id)
 	}
-	e, err := decodeEvent(logged.kind, logged.v, logged.payload)
+	e, err := core.ReadEvent(logged.kind, logged.v, logged.payload)
 	if err != nil {
 		v.broken = true
 		v.fault(FaultEvent, string(logged.id), "%v", err)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"reflect"
 	"slices"
 
 	"github.com/jackc/pgx/v5"
@@ -72,8 +71,8 @@ func compareBeside[R any](v *verification, id core.EventID, what string, stored 
 		return
 	}
 	for i := range want {
-		if !reflect.DeepEqual(got[i], want[i]) {
-			v.fault(FaultRecord, string(id), "number %d of its %s is stored as %+v and is %+v", i+1, what, got[i], want[i])
+		if g, w := canonical(got[i]), canonical(want[i]); g != w {
+			v.fault(FaultRecord, string(id), "number %d of its %s is stored as %s and is %s", i+1, what, g, w)
 		}
 	}
 }
