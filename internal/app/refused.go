@@ -42,10 +42,10 @@ func (r *Refused) after(d time.Duration) *Refused {
 // spoken is a span as people say it, rounded up: "40 seconds", "3 minutes".
 func spoken(d time.Duration) string {
 	n, unit := int((d+time.Second-1)/time.Second), "second"
-	if d > time.Minute {
+	if d >= time.Minute {
 		n, unit = int((d+time.Minute-1)/time.Minute), "minute"
 	}
-	if d > time.Hour {
+	if d >= time.Hour {
 		n, unit = int((d+time.Hour-1)/time.Hour), "hour"
 	}
 	if n != 1 {

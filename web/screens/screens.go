@@ -8,8 +8,10 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/web/endpoint"
+	"tagalong/web/find"
 	"tagalong/web/people"
 	"tagalong/web/signin"
+	"tagalong/web/station"
 )
 
 // Endpoints are those of every screen. They may be listed without a database:
@@ -17,6 +19,8 @@ import (
 func Endpoints(s *app.Service) []endpoint.Endpoint {
 	return slices.Concat(
 		signin.Endpoints(s),
+		station.Endpoints(s),
+		find.Endpoints(s),
 		people.Endpoints(s),
 	)
 }

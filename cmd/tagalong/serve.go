@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/postgres"
+	"tagalong/web/screens"
+	"tagalong/web/server"
+)
+
+// finishWithin is how long requests under way may take once a stop is asked for.
+const finishWithin = 10 * time.Second
+
+func serve(ctx context.Context, e env, args []string) error {
+	if err := flags(e, "serve", args, func(*flag.FlagSet) {}); err != nil {
+		return err
+	}
+	shop, err := open(ctx, e, alone, postgres.Options{})
+	if err != nil {
+		return err
+	}
+	if err := setAddress(ctx, shop.App, e.config.Address); err != nil {
+		return errors.Join(err, shop.Close())
+	}
+	return errors.Join(serveShop(ctx, e, shop), shop.Close())
+}
+
+// serveShop answers HTTP until ctx ends, then lets what is under way finish.
+func serveShop(ctx context.Context, e env, shop *opened) error {
+	log := slog.New(slog.NewTextHandler(e.log, nil))
+	site, err := server.New(server.Options{
+		App: shop.App, Endpoints: screens.Endpoints(shop.App), Log: log, BehindTLS: e.config.BehindTLS,
+	})
+	if err != nil {
+		return err
+	}
+	// Streams never end by themselves: they end with this context.
+	streams, endStreams := context.WithCancel(context.WithoutCancel(ctx))
+	defer endStreams()
+	web := &http.Server{
+		Handler:           site.Handler(),
+		BaseContext:       func(net.Listener) context.Context { return streams },
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       30 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    32 << 10,
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	}
+	web.RegisterOnShutdown(endStreams)
+	listener, err := net.Listen("tcp", e.config.Listen)
+	if err != nil {
+		return fmt.Errorf("%w. Nothing is served. Choose another place with TAGALONG_LISTEN", err)
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- listen(web, listener, e.config) }()
+	fmt.Fprintf(e.out, "Tagalong answers at %s\n", addressOf(listener.Addr(), e.config))
+	if shop.greet != nil {
+		shop.greet(addressOf(listener.Addr(), e.config))
+	}
+	select {
+	case err := <-ended:
+		return fmt.Errorf("the server has stopped: %w", err)
+	case <-ctx.Done():
+	}
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), finishWithin)
+	defer cancel()
+	if err := web.Shutdown(stopping); err != nil {
+		return fmt.Errorf("some requests were cut off: %w", err)
+	}
+	return nil
+}
+
+func listen(web *http.Server, l net.Listener, c config) error {
+	if c.Certificate == "" {
+		return web.Serve(l)
+	}
+	return web.ServeTLS(l, c.Certificate, c.Key)
+}
+
+func addressOf(a net.Addr, c config) string {
+	if c.Certificate != "" {
+		return "https://" + a.String()
+	}
+	return "http://" + a.String()
+}
+
+// setAddress keeps the base of printed addresses in the shop's row, where it
+// was named and the row is there.
+func setAddress(ctx context.Context, s *app.Service, address string) error {
+	if address == "" {
+		return nil
+	}
+	row, err := s.Shop(ctx)
+	switch {
+	case errors.Is(err, app.ErrNotFound), err == nil && row.Address == address:
+		return nil
+	case err != nil:
+		return fmt.Errorf("read the shop: %w", err)
+	}
+	row.Address = address
+	return s.SetShop(ctx, app.Machine(), row)
+}
+
+func migrate(ctx context.Context, e env, args []string) error {
+	if err := flags(e, "migrate", args, func(*flag.FlagSet) {}); err != nil {
+		return err
+	}
+	o := &opened{}
+	_, err := o.reach(ctx, e.config, e.log, shared)
+	if err = errors.Join(err, o.Close()); err != nil {
+		return err
+	}
+	fmt.Fprintln(e.out, "The database is up to date.")
+	return nil
+}
