@@ -32,9 +32,10 @@ type Body interface {
 }
 
 // Names are the rows a command is about. A lot brings its pallet or build, its
-// owner's order and its open problems; a build and a consignment bring their
-// lots; an order brings its builds; open holds always come. (Real rows only: a name that
-// does not exist brings nothing, and the decision says so.)
+// owner's order and its open problems; a problem brings every lot it holds; a
+// build and a consignment bring their lots; an order brings its builds, and a
+// consignment what of its orders has left before; open holds always come. A
+// name that does not exist brings nothing, and the decision says so.
 type Names struct {
 	Pallets      []PalletCode
 	Lots         []LotID
@@ -46,7 +47,6 @@ type Names struct {
 	Orders       []string
 	Nests        []string
 	Events       []EventID // for corrections: the event and every later one of its lots
-	Whole        bool      // also every lot of the orders these rows belong to, wherever it is
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 

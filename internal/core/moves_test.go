@@ -251,3 +251,25 @@ func TestTakingBackAReleaseTakesTwo(t *testing.T) {
 	same(t, "inside", inside, 0)
 	s2.agrees()
 }
+
+// Parts split off a lot with an open problem stay in its hold, and its
+// disposition is theirs too.
+func TestSplittingAProblemEscapesNothing(t *testing.T) {
+	s := newShop(t)
+	id, code := s.four()
+	e := s.must(core.ReportProblem{Pallet: code, Lot: id, Qty: 4, What: "wrong alloy?", Stay: true}, "BENCH-1", "P06")
+	d := s.must(core.Divide{From: code, Picks: []core.Pick{{Lot: id, Qty: 1}}}, "BENCH-1")
+	child := s.state.LotsAt(core.On(d.Pallets[0]))[0]
+	if _, held := core.HeldBy(s.state, child); !held {
+		t.Fatal("the split parts are free")
+	}
+	s.must(core.Dispose{Problem: core.ProblemID(e.Ref), Disposition: core.DisposeScrap, Reason: "wrong alloy"}, "", "P03")
+	same(t, "mother", s.state.Lots[id].Place.Kind, core.Scrapped)
+	same(t, "child", s.state.Lots[child.ID].Place.Kind, core.Scrapped)
+	for _, h := range s.state.Holds {
+		if h.Open() {
+			t.Errorf("hold %s is left over", h.ID)
+		}
+	}
+	s.agrees()
+}

@@ -111,7 +111,7 @@ func (c Load) Names() Names {
 }
 
 func (c Ship) Names() Names {
-	return Names{Consignments: []ConsignmentCode{c.Consignment}, Whole: true}
+	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
 func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }

@@ -29,6 +29,9 @@ const loadSQL = `
 		SELECT id, owner_order, body FROM lot WHERE id = ANY($4)
 		UNION ALL
 		SELECT id, owner_order, body FROM lot WHERE id IN (SELECT lot FROM problem WHERE id = ANY($5))
+		UNION ALL
+		SELECT id, owner_order, body FROM lot WHERE id IN (
+			SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY($5))
 	), nests AS MATERIALIZED (
 		SELECT body FROM nest WHERE id = ANY($9)
 		UNION ALL
