@@ -50,11 +50,11 @@ func decodeRefusal(err error) error {
 		if field == "" {
 			field = "body"
 		}
-		return Refuse("bad-value", "field", field, "problem", "it holds a "+wrong.Value)
+		return Refuse("bad-value", "field", Shorten(field, 60), "problem", "it holds a "+Shorten(wrong.Value, 40))
 	}
 	// The package tells of an unknown field in words only.
 	if _, field, ok := strings.Cut(err.Error(), "unknown field "); ok {
-		return Refuse("unknown-field", "field", strings.Trim(field, `"`))
+		return Refuse("unknown-field", "field", Shorten(strings.Trim(field, `"`), 60))
 	}
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		return Refuse("malformed", "detail", "it ends too early")
