@@ -84,6 +84,43 @@ func TestAsPlainUser(t *testing.T) {
 	}
 }
 
+// TestRootKeepsTheOwnerOfTheData has root start on the folder of a plain user, who then can go on with it.
+func TestRootKeepsTheOwnerOfTheData(t *testing.T) {
+	dir := newDir(t)
+	s, _ := start(t, dir)
+	stop(t, s)
+	if os.Geteuid() != 0 {
+		if uid := processOwner(t, os.Getpid()); uint32(uid) != s.account.uid {
+			t.Errorf("a plain user's server ran as %d", s.account.uid)
+		}
+		return
+	}
+	nobody, err := user.Lookup("nobody")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command("chown", "-R", nobody.Uid+":"+nobody.Gid, dir).CombinedOutput(); err != nil {
+		t.Fatalf("chown: %v: %s", err, out)
+	}
+	if err := os.Remove(s.folder.log); err != nil {
+		t.Fatal(err)
+	}
+	s, _ = start(t, dir)
+	if uid := strconv.Itoa(processOwner(t, s.Pid())); uid != nobody.Uid {
+		t.Errorf("runs as %s, the data belongs to %s", uid, nobody.Uid)
+	}
+	stop(t, s)
+	for _, path := range []string{s.folder.root, s.folder.log, s.folder.lock, s.folder.secret, s.folder.data} {
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if st := info.Sys().(*syscall.Stat_t); strconv.Itoa(int(st.Uid)) != nobody.Uid {
+			t.Errorf("%s now belongs to %d", path, st.Uid)
+		}
+	}
+}
+
 func copyProgram(t *testing.T, to string) {
 	t.Helper()
 	self, err := os.Executable()

@@ -11,9 +11,9 @@ import (
 	"io"
 	"net/url"
 	"os"
-	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -215,5 +215,18 @@ func (s *Server) openLog() (*os.File, error) {
 			return nil, err
 		}
 	}
-	return os.OpenFile(filepath.Clean(s.folder.log), os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	log, err := os.OpenFile(s.folder.log, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	// Root may run on the folder of a plain user, who must be able to write the log again later.
+	if info, err := os.Stat(s.folder.root); err == nil && s.account.drop {
+		if st, ok := info.Sys().(*syscall.Stat_t); ok {
+			err = log.Chown(int(st.Uid), int(st.Gid))
+		}
+		if err != nil {
+			return nil, errors.Join(err, log.Close())
+		}
+	}
+	return log, nil
 }
