@@ -2,7 +2,9 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"testing"
@@ -260,4 +262,71 @@ func TestRequestsThatCannotBeRead(t *testing.T) {
 	tablet.refused("take-in", s.request(core.TakeIn{Pallet: freshCode(t)}).with("seal", "AAAA"), http.StatusUnprocessableEntity, "seal-not-taken")
 	ahead := s.clock().Add(2 * time.Hour).Format(time.RFC3339)
 	tablet.refused("take-in", s.request(core.TakeIn{Pallet: freshCode(t)}).with("happened", ahead), http.StatusUnprocessableEntity, "clock-ahead")
+}
+
+// TestOneBadgeDoesNotLockTheOffice: all office browsers are one place to the
+// limits, so somebody's wrong PINs there make nobody else wait.
+func TestOneBadgeDoesNotLockTheOffice(t *testing.T) {
+	s := newShop(t)
+	badge, desk := s.badge(inspector), s.signedIn(quality)
+	for range 15 {
+		got := s.browser().form("/signin", url.Values{"badge": {badge}, "pin": {"111112"}})
+		if got.StatusCode == http.StatusTooManyRequests {
+			s.pass(time.Hour)
+		} else if got.StatusCode != http.StatusForbidden {
+			t.Fatalf("a wrong PIN: %d", got.StatusCode)
+		}
+	}
+	if got := desk.post("place-hold", s.request(hold).with("sign", []app.Sign{{Person: quality, PIN: pin}})); got.StatusCode != http.StatusOK {
+		t.Errorf("somebody else at a desk: %d %s", got.StatusCode, got.body)
+	}
+}
+
+// TestManyAtOnce: one command sent many times at the same moment is recorded
+// once, and every sender gets its answer.
+func TestManyAtOnce(t *testing.T) {
+	s := newShop(t)
+	tablet := s.tablet("INSPECT-1")
+	req := s.request(hold).signed(s.badge(inspector))
+	answers := make(chan answer, 12)
+	for range cap(answers) {
+		go func() { answers <- tablet.post("place-hold", req) }()
+	}
+	first := 0
+	for range cap(answers) {
+		got := <-answers
+		if got.StatusCode != http.StatusOK {
+			t.Errorf("%d %s", got.StatusCode, got.body)
+			continue
+		}
+		if !decoded[server.Answer](t, got).Again {
+			first++
+		}
+	}
+	holds, err := s.store.OpenHolds(t.Context())
+	must(t, err)
+	if first != 1 || len(holds) != 1 {
+		t.Errorf("%d first answers and %d holds, want one of each", first, len(holds))
+	}
+}
+
+// TestManyWrongPINsAtOnce: guessing in parallel gets no more tries than
+// guessing one after the other.
+func TestManyWrongPINsAtOnce(t *testing.T) {
+	s := newShop(t)
+	tablet, badge := s.tablet("INSPECT-1"), s.badge(inspector)
+	codes := make(chan string, 20)
+	for i := range cap(codes) {
+		go func() {
+			wrong := fmt.Sprintf("%06d", 100300+7*i)
+			codes <- tablet.post("place-hold", s.request(hold).with("sign", []app.Sign{{Badge: badge, PIN: wrong}})).problem(t).Code
+		}()
+	}
+	counts := map[string]int{}
+	for range cap(codes) {
+		counts[<-codes]++
+	}
+	if counts["pin-wrong"] != 5 || counts["pin-wait"] != 15 {
+		t.Errorf("answers %v, want five looked at and fifteen told to wait", counts)
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -138,10 +139,18 @@ func (s *Service) holder(ctx context.Context, caller Caller, x Sign) (Holder, er
 	return h, err
 }
 
+// officeLimit never makes anybody wait: all office browsers share it, and one
+// holder of a badge could lock the others out. The limit of a person holds
+// there all the same.
+var officeLimit = sign.Limit{Free: math.MaxInt, Lock: math.MaxInt, Forget: time.Minute}
+
 // checkPIN checks and counts one try, the counters locked from before the look
 // to after the count, so that many tries at one moment don't pass as one.
 func (s *Service) checkPIN(ctx context.Context, caller Caller, person core.Person, hash string, pin sign.PIN) error {
-	now := s.Clock()
+	now, limit := s.Clock(), sign.TabletLimit
+	if !caller.OnTablet() {
+		limit = officeLimit
+	}
 	right := false
 	var refused *Refused
 	err := s.Store.Try(ctx, person.ID, caller.Tablet, func(p, t Tries) (Tries, Tries, error) {
@@ -150,7 +159,7 @@ func (s *Service) checkPIN(ctx context.Context, caller Caller, person core.Perso
 			refused = personWaits(person, v)
 			return p, t, nil
 		}
-		if v := sign.TabletLimit.May(t, now); v != (sign.Verdict{}) {
+		if v := limit.May(t, now); v != (sign.Verdict{}) {
 			refused = tabletWaits(person, v)
 			return p, t, nil
 		}
@@ -159,9 +168,9 @@ func (s *Service) checkPIN(ctx context.Context, caller Caller, person core.Perso
 			return p, t, err
 		}
 		p = sign.PersonLimit.After(p, right, now)
-		t = sign.TabletLimit.After(t, right, now)
+		t = limit.After(t, right, now)
 		if !right {
-			refused = wrongRefusal(person, p, t, now)
+			refused = wrongRefusal(person, p, t, limit, now)
 		}
 		return p, t, nil
 	})
@@ -187,10 +196,10 @@ func (s *Service) freshen(ctx context.Context, p core.PersonID, hash string, pin
 	return s.Store.SetPIN(ctx, p, anew, p)
 }
 
-func wrongRefusal(person core.Person, p, t Tries, now time.Time) *Refused {
+func wrongRefusal(person core.Person, p, t Tries, limit sign.Limit, now time.Time) *Refused {
 	next := "You can try again at once."
-	wait := max(sign.PersonLimit.May(p, now).Wait, sign.TabletLimit.May(t, now).Wait)
-	switch left := min(sign.PersonLimit.Left(p, now), sign.TabletLimit.Left(t, now)); {
+	wait := max(sign.PersonLimit.May(p, now).Wait, limit.May(t, now).Wait)
+	switch left := min(sign.PersonLimit.Left(p, now), limit.Left(t, now)); {
 	case wait > 0:
 		next = "Wait " + spoken(wait) + " before the next try."
 	case left == 0:
