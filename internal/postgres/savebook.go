@@ -167,10 +167,10 @@ func (s *Store) rejudgeLots(ctx context.Context, tx pgx.Tx, version int64) error
 		return err
 	}
 	found, err := tx.Query(ctx, `
-		SELECT body FROM lot WHERE live AND EXISTS (
+		SELECT body FROM lot l WHERE live AND EXISTS (
 			SELECT FROM route r WHERE r.version = $1 AND r.key IN (
-				(body -> 'route' ->> 'name') || ' v' || (body -> 'route' ->> 'version'),
-				(body -> 'rework' -> 'route' ->> 'name') || ' v' || (body -> 'rework' -> 'route' ->> 'version')))
+				(l.body -> 'route' ->> 'name') || ' v' || (l.body -> 'route' ->> 'version'),
+				(l.body -> 'rework' -> 'route' ->> 'name') || ' v' || (l.body -> 'rework' -> 'route' ->> 'version')))
 		ORDER BY id`, version)
 	if err != nil {
 		return err

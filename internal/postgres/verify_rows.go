@@ -133,8 +133,11 @@ func around(s string, at int) string {
 
 // orderLines compares the lines' table with the orders.
 func (v *verification) orderLines(ctx context.Context) error {
+	if v.broken {
+		return nil
+	}
 	found, err := v.tx.Query(ctx, "SELECT order_no, line, item, rev, qty FROM order_line")
-	if err != nil || v.broken {
+	if err != nil {
 		return err
 	}
 	rows, err := pgx.CollectRows(found, pgx.RowToStructByPos[orderLineRow])

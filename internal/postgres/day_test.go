@@ -1,0 +1,134 @@
+package postgres_test
+
+import (
+	"slices"
+	"testing"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/internal/postgres"
+)
+
+// Two wall panels go from sheet to fitting site, worked by the real core on the
+// real database. On the way the screens' questions are asked, and at the end
+// record, state and a rebuild must agree.
+func TestPanelsFromSheetToSite(t *testing.T) {
+	s := newFloor(t)
+	s.panelParts()
+	short := must(s.LoadOrder(t.Context(), panels.Order))(t)
+	if len(short.State.Orders) == 0 || len(short.State.Lots) < 3 {
+		t.Fatalf("the order brings %d lots", len(short.State.Lots))
+	}
+	here, _, err := s.AtStation(t.Context(), "WELD-1")
+	if err != nil || len(here) != 3 || here[0].Customer == "" || here[0].Parts == 0 || len(here[0].Names) != 1 {
+		t.Fatalf("at the weld bench: %+v, %v", here, err)
+	}
+
+	ids := []core.LotID{s.weldPanel(), s.weldPanel()}
+	s.refused("build-enough", core.Gather{Item: panel, Owner: panels}, "WELD-1")
+	wall := must(s.Wall(t.Context()))(t)
+	dress := wall.Groups[slices.IndexFunc(wall.Groups, func(g app.WallGroup) bool { return g.Pallets > 0 })]
+	if dress.Pallets != 2 || len(dress.Ages) != 2 || dress.Oldest.IsZero() || wall.Today.Signed == 0 {
+		t.Errorf("the wall: %+v", wall)
+	}
+	var pallets []core.PalletCode
+	for _, id := range ids {
+		s.until(id, "")
+		pallets = append(pallets, core.PalletCode(s.lot(id).Place.Ref))
+	}
+	card := s.orderCard(panels.Order)
+	if card.Made < 2 || card.Packed != 2 || card.Shipped != 0 {
+		t.Errorf("docket before the truck: %+v", card)
+	}
+	s.verified(t)
+
+	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: pallets}, "DOCK-1", "P25").Ref)
+	s.refused("order-short", core.Ship{Consignment: truck, Driver: "R. Vane"}, "DOCK-1", "P25")
+	if a := s.send(core.Command{Body: core.Ship{Consignment: truck, Driver: "R. Vane"}, Station: "DOCK-1",
+		Waive: []core.Waiver{{Code: "order-short", Reason: "customer asked for the panels first"}}}, "P25", "P03"); a.Refusal != nil {
+		t.Fatalf("a concession with two signatures was refused: %v", a.Refusal)
+	}
+	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
+	if card := s.orderCard(panels.Order); card.Shipped != 2 {
+		t.Errorf("docket after the truck: %+v", card)
+	}
+	wall = must(s.Wall(t.Context()))(t)
+	if wall.Today.Shipped != 2 || wall.Today.Packed != 2 || wall.Today.Refused < 2 || wall.Today.Parts == 0 {
+		t.Errorf("the day: %+v", wall.Today)
+	}
+
+	s.historiesOf(ids[0], pallets[0])
+	report := s.verified(t)
+	if i := slices.IndexFunc(report.Short, func(x postgres.Shortage) bool { return x.Owner == panels && x.Item == panel.Item }); i >= 0 {
+		t.Errorf("both panels are at the site, and the report says %+v", report.Short[i])
+	}
+	before := s.dump()
+	events, err := postgres.Rebuild(t.Context(), s.db.OwnerURL)
+	if err != nil || events != report.Events {
+		t.Fatalf("rebuilt from %d events of %d: %v", events, report.Events, err)
+	}
+	if after := s.dump(); before != after {
+		t.Errorf("a rebuild changed the rows:\n%s\n%s", before, after)
+	}
+	s.verified(t)
+}
+
+func (s *floor) orderCard(no string) app.OrderCard {
+	s.t.Helper()
+	cards := must(s.Docket(s.t.Context(), 100))(s.t)
+	i := slices.IndexFunc(cards, func(c app.OrderCard) bool { return c.No == no })
+	if i < 0 {
+		s.t.Fatalf("order %s isn't on the docket", no)
+	}
+	return cards[i]
+}
+
+// historiesOf: a panel's history begins with the sheets its parts were cut from
+// and knows nothing of what else became of them.
+func (s *floor) historiesOf(id core.LotID, code core.PalletCode) {
+	s.t.Helper()
+	lot := must(s.History(s.t.Context(), app.HistoryQuery{Lot: id}))(s.t)
+	var kinds []core.EventKind
+	for i, e := range lot {
+		kinds = append(kinds, e.Kind)
+		if i > 0 && lot[i-1].Seq >= e.Seq {
+			s.t.Errorf("event %d comes after %d", e.Seq, lot[i-1].Seq)
+		}
+	}
+	for _, k := range []core.EventKind{core.EvGoodsReceived, core.EvSeparated, core.EvGathered, core.EvAssembled, core.EvShipped, core.EvReceived} {
+		if !slices.Contains(kinds, k) {
+			s.t.Errorf("the panel's history lacks %s: %v", k, kinds)
+		}
+	}
+	if n := len(slices.DeleteFunc(slices.Clone(kinds), func(k core.EventKind) bool { return k != core.EvAssembled })); n != 1 {
+		s.t.Errorf("the history of one panel tells of %d weldings", n)
+	}
+	pallet := must(s.History(s.t.Context(), app.HistoryQuery{Pallet: code}))(s.t)
+	if len(pallet) < 5 || pallet[0].Kind != core.EvAssembled {
+		s.t.Errorf("the pallet's history: %d events", len(pallet))
+	}
+	order := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order}))(s.t)
+	if len(order) < len(lot) {
+		s.t.Errorf("the order's history has %d events, one panel's %d", len(order), len(lot))
+	}
+	last := must(s.History(s.t.Context(), app.HistoryQuery{Lot: id, Limit: 3}))(s.t)
+	if len(last) != 3 || last[2].Seq != lot[len(lot)-1].Seq {
+		s.t.Errorf("the last three of the history: %d events", len(last))
+	}
+}
+
+// dump is every row of the state as text.
+func (s *floor) dump() string {
+	s.t.Helper()
+	var out string
+	conn := connect(s.t, s.db.SuperURL)
+	for _, table := range []string{"pallet", "lot", "lot_parent", "lot_heat", "lot_sheet", "lot_batch", "build", "consignment",
+		"hold", "problem", "abrasive", "orders", "order_line", "nest"} {
+		var text string
+		if err := conn.QueryRow(s.t.Context(), "SELECT coalesce(string_agg(t::text, E'\\n' ORDER BY t::text), '') FROM tagalong."+table+" t").Scan(&text); err != nil {
+			s.t.Fatal(err)
+		}
+		out += table + "\n" + text + "\n"
+	}
+	return out
+}

@@ -1,0 +1,246 @@
+package postgres_test
+
+import (
+	"fmt"
+	"maps"
+	"os"
+	"slices"
+	"testing"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/internal/intake"
+)
+
+// floor is the sample shop on a real database, worked by the real core.
+type floor struct {
+	*fixture
+	t    testing.TB
+	book *core.Book
+	n    int
+}
+
+// newFloor imports the samples without their nests, which the tests make to
+// measure.
+func newFloor(t testing.TB) *floor {
+	t.Helper()
+	f := newFixture(t)
+	bundle, faults := intake.Read(os.DirFS("../../testdata/samples"), intake.Known{Book: &core.Book{Table: core.DefaultStages()}})
+	if len(faults) > 0 {
+		t.Fatalf("the samples have faults: %v", faults[0])
+	}
+	rows := app.BookRows{Shop: &app.Shop{Name: "Corrie Sheetworks (invented)", Zone: "Europe/London", Demo: true},
+		Routes: bundle.Routes, Items: bundle.Items, Stations: bundle.Stations, People: bundle.People,
+		Instruments: bundle.Instruments, Batches: bundle.Batches}
+	if _, _, err := f.SaveBook(t.Context(), "P01", "samples", rows); err != nil {
+		t.Fatal(err)
+	}
+	s := &floor{fixture: f, t: t, book: must(f.Book(t.Context()))(t)}
+	s.must(core.Enlist{Orders: bundle.Orders, Source: "samples"}, "")
+	return s
+}
+
+func (s *floor) send(c core.Command, signers ...core.PersonID) app.Answer {
+	s.t.Helper()
+	s.n++
+	c.ID, c.Happened = core.CommandID(fmt.Sprintf("c%05d", s.n)), s.clock.Now()
+	for _, p := range signers {
+		c.Signers = append(c.Signers, core.Signature{Person: p, At: c.Happened, Tablet: "tablet-1"})
+	}
+	a, err := s.Execute(s.t.Context(), c, shaOf(string(c.ID)), func(w core.World) core.Outcome { return core.Decide(w, c) })
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return a
+}
+
+// must does what has to work.
+func (s *floor) must(body core.Body, at core.StationID, signers ...core.PersonID) app.Recorded {
+	s.t.Helper()
+	a := s.send(core.Command{Body: body, Station: at}, signers...)
+	if a.Refusal != nil {
+		s.t.Fatalf("%s at %s: refused %s %v", body.Kind(), at, a.Refusal.Code, a.Refusal.Params)
+	}
+	return a.Events[0]
+}
+
+// refused does what must be refused, with this code.
+func (s *floor) refused(code string, body core.Body, at core.StationID, signers ...core.PersonID) {
+	s.t.Helper()
+	a := s.send(core.Command{Body: body, Station: at}, signers...)
+	if a.Refusal == nil || a.Refusal.Code != code {
+		s.t.Fatalf("%s at %s: %+v, want a refusal with %s", body.Kind(), at, a.Refusal, code)
+	}
+}
+
+func (s *floor) lot(id core.LotID) core.Lot {
+	s.t.Helper()
+	lots := must(s.Lots(s.t.Context(), []core.LotID{id}))(s.t)
+	if len(lots) != 1 {
+		s.t.Fatalf("lot %s isn't there", id)
+	}
+	return lots[0]
+}
+
+func (s *floor) pallet(code core.PalletCode) core.World {
+	s.t.Helper()
+	return must(s.Load(s.t.Context(), on(code), ""))(s.t)
+}
+
+// Who signs a stage, where nothing else is asked.
+var hands = map[core.StageName]core.PersonID{
+	"weld-inspect": "P18", "coat-inspect": "P20", "final-check": "P20", "pack": "P26", "weld": "P13", "separate": "P06",
+}
+
+func (s *floor) inputs(l core.Lot, step core.Step) []string {
+	switch step.Stage {
+	case "weld":
+		return []string{"FA-121"}
+	case "pretreat":
+		return []string{"BT-48"}
+	case "coat":
+		colour := step.Colour
+		if finish := s.book.Items[l.Item].Finish; colour == "" && len(finish) > 0 {
+			colour = finish[0].Colour
+		}
+		if colour == "chalk" {
+			return []string{"PC-2609"}
+		}
+		return []string{"PB-2610"}
+	}
+	return nil
+}
+
+// checks answers every characteristic of a step well.
+func (s *floor) checks(step core.Step) []core.CheckReading {
+	var out []core.CheckReading
+	for _, c := range step.Checks {
+		r := core.CheckReading{Characteristic: c.ID, Met: true}
+		if c.Kind == core.Measure {
+			for _, v := range []*float64{c.Nominal, c.Lower, c.Upper} {
+				if v != nil && r.Value == nil {
+					r.Value = v
+				}
+			}
+			for _, id := range slices.Sorted(maps.Keys(s.book.Instruments)) {
+				if in := s.book.Instruments[id]; in.Kind == c.Instrument && in.DueBy >= "2026-12-01" {
+					r.Instrument = in.ID
+				}
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// stationFor is the first station that does a stage, with the right belt.
+func (s *floor) stationFor(stage core.StageName, metal core.Metal) core.StationID {
+	best := core.StationID("")
+	for id, x := range s.book.Stations {
+		if !x.Does(stage) || (x.Metal != "" && metal != "" && (x.Metal == core.Aluminium) != (metal == core.Aluminium)) {
+			continue
+		}
+		if best == "" || x.Order < s.book.Stations[best].Order {
+			best = id
+		}
+	}
+	return best
+}
+
+// step takes a lot through its next step.
+func (s *floor) step(id core.LotID) {
+	s.t.Helper()
+	l := s.lot(id)
+	step := core.NextSteps(s.book, l)[0]
+	code, at := core.PalletCode(l.Place.Ref), s.stationFor(step.Stage, s.book.Items[l.Item].Metal)
+	if s.pallet(code).State.Pallets[code].Station != at {
+		s.must(core.TakeIn{Pallet: code}, at)
+	}
+	signer, named := hands[step.Stage]
+	if !named {
+		signer = "P21"
+	}
+	s.must(core.SignOff{Pallet: code, Stage: step.Stage, Inputs: s.inputs(l, step),
+		Lots: []core.LotWork{{Lot: id, Good: l.Qty, Checks: s.checks(step)}}}, at, signer)
+}
+
+// until works a lot until its next step is the stage named, or to its end.
+func (s *floor) until(id core.LotID, stage core.StageName) {
+	s.t.Helper()
+	for range 40 {
+		next := core.NextSteps(s.book, s.lot(id))
+		if len(next) == 0 || next[0].Stage == stage {
+			return
+		}
+		s.step(id)
+	}
+	s.t.Fatalf("lot %s never came to %s", id, stage)
+}
+
+// nest enlists a nest for an order line.
+func (s *floor) nest(id string, material core.ItemRev, owner core.Owner, parts ...core.Component) {
+	s.t.Helper()
+	n := core.Nest{ID: id, Material: material}
+	for i, p := range parts {
+		n.Parts = append(n.Parts, core.NestPart{No: i + 1, Item: p.Item, Owner: owner, Qty: p.Qty})
+	}
+	s.must(core.Enlist{Nests: []core.Nest{n}, Source: "test"}, "")
+}
+
+// sheet receives and cuts a sheet and takes it to the bench.
+func (s *floor) sheet(nest string, material core.ItemRev) core.PalletCode {
+	s.t.Helper()
+	e := s.must(core.ReceiveGoods{Item: material, Qty: 1, Heat: "H" + nest, Label: "sheet " + nest, Identified: true}, "GOODS-1", "P06")
+	code := e.Pallets[0]
+	s.until(s.pallet(code).State.LotsAt(core.On(code))[0].ID, "separate")
+	s.must(core.TakeIn{Pallet: code}, "BENCH-1")
+	return code
+}
+
+// separate breaks a nest out whole, every line on a pallet of its own.
+func (s *floor) separate(nest string, material core.ItemRev) []core.Lot {
+	s.t.Helper()
+	b := core.Separate{Sheet: s.sheet(nest, material), Nest: nest}
+	for _, p := range must(s.Load(s.t.Context(), core.Names{Nests: []string{nest}}, ""))(s.t).State.Nests[nest].Parts {
+		b.Ticks = append(b.Ticks, core.PartTick{Line: p.No, Good: p.Qty, To: core.PalletCode(fmt.Sprintf("new:%d", p.No))})
+	}
+	var out []core.Lot
+	for _, c := range s.must(b, "BENCH-1", "P06").Lots {
+		if l := s.lot(c.Lot); l.Qty > 0 && l.Place.Kind == core.OnPallet {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+var (
+	sheet5005 = core.ItemRev{Item: "SH-5005-3", Rev: "1"}
+	bar       = core.ItemRev{Item: "BAR-L40", Rev: "1"}
+	panel     = core.ItemRev{Item: "WP-2400", Rev: "D"}
+	skin      = core.ItemRev{Item: "SK-1200", Rev: "D"}
+	stiffener = core.ItemRev{Item: "ST-1900", Rev: "B"}
+	post      = core.ItemRev{Item: "PO-1900", Rev: "A"}
+	tray      = core.ItemRev{Item: "RT-2400", Rev: "C"}
+	panels    = core.Owner{Order: "O-4105", Line: 1} // two wall panels
+	trays     = core.Owner{Order: "O-4111", Line: 1}
+)
+
+// panelParts makes the components of two wall panels, at the weld bench.
+func (s *floor) panelParts() {
+	s.t.Helper()
+	s.nest("T-1", sheet5005, panels, core.Component{Item: skin, Qty: 4}, core.Component{Item: stiffener, Qty: 6})
+	s.nest("T-2", bar, panels, core.Component{Item: post, Qty: 4})
+	for _, l := range append(s.separate("T-1", sheet5005), s.separate("T-2", bar)...) {
+		s.until(l.ID, "")
+		s.must(core.TakeIn{Pallet: core.PalletCode(s.lot(l.ID).Place.Ref)}, "WELD-1")
+	}
+}
+
+// weldPanel gathers and welds one wall panel and returns its lot.
+func (s *floor) weldPanel() core.LotID {
+	s.t.Helper()
+	build := core.BuildCode(s.must(core.Gather{Item: panel, Owner: panels}, "WELD-1").Ref)
+	step := s.book.Routes[s.book.Items[panel].Route].Steps[0]
+	s.must(core.Assemble{Build: build, Inputs: []string{"FA-121"}, Checks: s.checks(step)}, "WELD-1", "P13")
+	return must(s.Load(s.t.Context(), core.Names{Builds: []core.BuildCode{build}}, ""))(s.t).State.Builds[build].Lot
+}
