@@ -52,7 +52,7 @@ func TestFirstAdminToSigning(t *testing.T) {
 	if got := b.form("/people", url.Values{"name": {""}}); got.StatusCode != http.StatusUnprocessableEntity {
 		t.Errorf("somebody without a name: %d", got.StatusCode)
 	}
-	if got := b.get(where); !strings.Contains(got.body, "no badge, no PIN yet") {
+	if got := b.get(where); !strings.Contains(got.body, "no badge in force, no PIN yet") {
 		t.Errorf("before the badge: %s", got.body)
 	}
 	if got := b.form(where+"/badge", nil); got.StatusCode != http.StatusOK || !strings.HasPrefix(got.body, "%PDF-") {

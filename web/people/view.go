@@ -47,7 +47,7 @@ func roleList(roles []core.Role) string {
 // badgeState says how a person's badge stands.
 func badgeState(r app.PersonRow, now time.Time) string {
 	if !r.HasBadge() {
-		return "no badge"
+		return "no badge in force"
 	}
 	return "badge of " + ui.Moment(r.Badge, now)
 }
