@@ -366,3 +366,34 @@ func TestStalePrintWarnsAndAsks(t *testing.T) {
 	s.refused("already-here", core.TakeIn{Pallet: code, PrintSeen: 2}, "BRAKE-1")
 	s.refused("print-unknown", core.TakeIn{Pallet: code, PrintSeen: 9}, "STORE-1")
 }
+
+func TestWorkDoneOutOfTouchIsAClaimToBeJudged(t *testing.T) {
+	s := newShop(t)
+	s.nest("T-12", sheet5005, trays, core.Component{Item: tray, Qty: 2})
+	id := s.separate("T-12")[0].ID
+	s.until(id, "coat")
+	s.bring(id, "BOOTH-1")
+	w := mustWork(s, id)
+	s.now = s.now.Add(20 * time.Hour) // the pretreatment lapsed, and the booth had no network
+	out := s.send(core.Command{Body: w, Station: "BOOTH-1", Device: core.Device{Tablet: "T1", Sequence: 7, Offline: true}}, "P21")
+	if out.Refusal != nil {
+		t.Fatalf("what was done can't be refused away: %v", out.Refusal)
+	}
+	same(t, "kind", out.Events[0].Kind, core.EvClaimed)
+	same(t, "said", out.Notices[0].Code, "pretreat-lapsed")
+	l := s.state.Lots[id]
+	same(t, "coated", l.Facts.At(core.Fact{Name: core.Coated, Of: "all"}, s.now), core.Unsure)
+	same(t, "not a step done", core.NextSteps(s.book, l)[0].Stage, core.StageName("coat"))
+	if _, held := core.HeldBy(s.state, l); !held {
+		t.Error("the claim is not held")
+	}
+	same(t, "somebody must deal with it", len(s.state.Problems), 1)
+
+	// A command that says nothing sound stays refused.
+	w.Lots[0].Good = 1
+	out = s.send(core.Command{Body: w, Station: "BOOTH-1", Device: core.Device{Offline: true}}, "P21")
+	if out.Refusal == nil || out.Refusal.Code != "numbers-dont-sum" {
+		t.Fatalf("got %+v", out.Refusal)
+	}
+	s.agrees()
+}

@@ -13,6 +13,7 @@ const (
 	EvHandedOver      EventKind = "handed-over"
 	EvBegun           EventKind = "begun"
 	EvSigned          EventKind = "signed"
+	EvClaimed         EventKind = "claimed" // done while out of touch, and not acceptable
 	EvDivided         EventKind = "divided"
 	EvFused           EventKind = "fused"
 	EvGathered        EventKind = "gathered"

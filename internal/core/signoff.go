@@ -21,7 +21,7 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 	if r := d.readInputs(stage, b.Inputs); r != nil {
 		return r
 	}
-	var works []lotStep
+	var works, claims []lotStep
 	var refused *Refusal
 	var others []LotID
 	seen := map[LotID]bool{}
@@ -35,6 +35,9 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 		case r == nil:
 			others = append(others, w.Lot)
 			works = append(works, lotStep{l, step, w})
+		case d.claimable(r):
+			claims = append(claims, lotStep{l, step, w})
+			d.notices = append(d.notices, *r)
 		case refused == nil:
 			refused = r
 		case refused.Code == r.Code:
@@ -45,9 +48,16 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 		refused.Others = others
 		return refused
 	}
-	d.record(EvSigned, stage, works[0].step)
+	if len(claims) > 0 {
+		d.record(EvClaimed, stage, claims[0].step)
+	} else {
+		d.record(EvSigned, stage, works[0].step)
+	}
 	for _, w := range works {
 		d.finish(p.Code, stage, w)
+	}
+	for i, w := range claims {
+		d.claim(w, stage, d.notices[i].Code)
 	}
 	if b.HandTo != "" {
 		return d.sendOn(d.s.Pallets[b.Pallet], b.HandTo)

@@ -39,6 +39,9 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 	code = e.Pallets[0]
 	s.must(core.ChangeOwner{Pallet: code, Lot: s.lotOn(code), Qty: 1, To: core.Owner{Order: "O-4101", Line: 1}, Reason: "they leave first"}, "", "P02")
 	s.mix()
+	late, _ := s.astray()
+	claim, _ := s.work(late)
+	s.send(core.Command{Body: claim, Station: "ROUND-SS", Device: core.Device{Offline: true}}, "P21")
 	s.gatherAndReturn()
 	for _, l := range s.live() {
 		if l.Item == panel && len(core.NextSteps(s.book, l)) == 0 {
@@ -66,6 +69,15 @@ func (s *shop) gatherAndReturn() {
 	s.bring(l.ID, "WELD-1")
 	e := s.must(core.Gather{Item: panel}, "WELD-1")
 	s.must(core.PutBack{Build: core.BuildCode(e.Ref), Picks: []core.Pick{{Lot: l.ID, Qty: 2}}}, "WELD-1")
+}
+
+// astray is a lot of aluminium trays at the stainless line, where a tablet out of
+// touch lets it be rounded.
+func (s *shop) astray() (core.LotID, core.PalletCode) {
+	s.nest("T-claim", sheet5005, trays, core.Component{Item: tray, Qty: 2})
+	l := s.separate("T-claim")[0]
+	s.bring(l.ID, "ROUND-SS")
+	return l.ID, core.PalletCode(l.Place.Ref)
 }
 
 // lotOn is a lot that is left on a pallet, or on the newest pallet.
