@@ -155,11 +155,27 @@ func nextStations(b *core.Book, lots []LotView, at core.StationID) []StationChoi
 	var stages []core.StageName
 	for _, l := range lots {
 		if l.Ended {
+			stages = append(stages, usedBy(b, l.Lot.Item)...)
 			continue
 		}
 		stages = append(stages, l.Step.Stage)
 	}
 	return stationsDoing(b, stages, lots, at)
+}
+
+// usedBy lists the stages that build units out of an item.
+func usedBy(b *core.Book, item core.ItemRev) []core.StageName {
+	var out []core.StageName
+	for _, rev := range b.Items {
+		if !slices.ContainsFunc(rev.Bill, func(c core.Component) bool { return c.Item == item }) {
+			continue
+		}
+		if steps := b.Routes[rev.Route].Steps; len(steps) > 0 && !slices.Contains(out, steps[0].Stage) {
+			out = append(out, steps[0].Stage)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // stationsDoing lists stations that do one of the stages, those whose abrasive

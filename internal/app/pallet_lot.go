@@ -81,9 +81,14 @@ func newLotView(w core.World, p core.Prospect, letter string) LotView {
 	return v
 }
 
+// colourOf is the colour a step sprays: its own, else the revision's for its
+// face, or for the first face asked where the step names none.
 func colourOf(r core.Revision, s core.Step) string {
-	if s.Colour != "" {
+	switch {
+	case s.Colour != "":
 		return s.Colour
+	case s.Face == "" && len(r.Finish) > 0:
+		return r.Finish[0].Colour
 	}
 	return r.Colour(s.Face)
 }

@@ -6,6 +6,12 @@
 
 const pendingKey = "pending";
 
+// How far the shop's clock is ahead of this device's, as the page's title block had it. A tablet whose own clock is
+// wrong still says truly when something happened.
+const block = document.querySelector("[data-clock]");
+const ahead = block ? Date.parse(block.dateTime) - Date.now() : 0;
+const shopTime = () => new Date(Date.now() + ahead).toISOString();
+
 /** A random UUID; also where the page is not from a secure address. */
 export function newID() {
   if (crypto.randomUUID) return crypto.randomUUID();
@@ -93,7 +99,7 @@ export function prepare(kind, body, { printSeen, confirm, about } = {}) {
   const what = JSON.stringify([kind, body, printSeen ?? 0, confirm ?? []]);
   const before = pending();
   if (before?.what === what) return before;
-  const request = { id: newID(), happened: new Date().toISOString(), sequence: sequence(), lastContact: lastContact(), body };
+  const request = { id: newID(), happened: shopTime(), sequence: sequence(), lastContact: lastContact(), body };
   if (printSeen) request.printSeen = printSeen;
   if (confirm?.length) request.confirm = confirm;
   return { kind, what, request, about };

@@ -17,15 +17,15 @@ function lightSwitch(button) {
   });
 }
 
-// The clock shows the server's time, carried on by the tablet's steady counter:
-// a tablet whose own clock is wrong still shows the shop's time.
+// The clock shows the server's time, carried on by what has passed on the tablet
+// since: a tablet whose own clock is wrong still shows the shop's time.
 function clock(element) {
   const [, hour, minute, second] = element.dateTime.match(/T(\d\d):(\d\d):(\d\d)/).map(Number);
   const start = (hour * 60 + minute) * 60 + second;
-  const began = performance.now();
+  const began = Date.now();
   const two = (n) => String(n).padStart(2, "0");
   const show = () => {
-    const s = start + Math.floor((performance.now() - began) / 1000);
+    const s = start + Math.floor((Date.now() - began) / 1000);
     element.textContent = `${two(Math.floor(s / 3600) % 24)}:${two(Math.floor(s / 60) % 60)}`;
   };
   setInterval(show, 5000);

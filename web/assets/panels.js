@@ -3,6 +3,7 @@ import { bodyOf, forget, NoAnswer, pending, prepare, Refused, send } from "./com
 import { inTouch } from "./page.js";
 
 const byId = (id) => document.getElementById(id);
+const capital = (s) => (s ? s[0].toUpperCase() + s.slice(1) : "");
 const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
 
 /** What happens around a command; pages put their own in. */
@@ -142,9 +143,9 @@ function refused({ problem, status }, command, given, form) {
   part(panel, "flag").textContent = problem.ask ? "Look first. Nothing was recorded." : "Stop. Nothing was recorded.";
   part(panel, "title").textContent = problem.title ?? "The shop's server refused this.";
   part(panel, "why").textContent = problem.why ?? "";
-  part(panel, "remedy").textContent = problem.remedy ?? problem.detail ?? "";
+  part(panel, "remedy").textContent = (problem.remedy ?? problem.detail ?? "").replace(/^Nothing was recorded\. /, "");
   const who = part(panel, "who");
-  who.textContent = [problem.who, problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
+  who.textContent = [capital(problem.who), problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
   who.parentElement.hidden = !who.textContent;
   const others = part(panel, "others");
   const n = problem.others?.length ?? 0;
@@ -204,7 +205,10 @@ document.addEventListener("submit", (e) => {
 
 document.addEventListener("click", (e) => {
   const open = e.target.closest("[data-open]");
-  if (open) byId(open.dataset.open)?.showModal();
+  if (open) {
+    open.closest("dialog")?.close();
+    byId(open.dataset.open)?.showModal();
+  }
   if (e.target.closest("[data-close]")) e.target.closest("dialog")?.close();
 });
 

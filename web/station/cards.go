@@ -9,9 +9,13 @@ import (
 )
 
 // needs says what a pallet waits for.
-func needs(b *core.Book, c app.PalletCard) string {
-	if c.NextStage == "" {
-		return "Nothing left to do"
+func needs(p app.StationPage, c app.PalletCard) string {
+	b := p.Book
+	switch {
+	case c.NextStage == "" && p.Builder:
+		return "Ready to gather"
+	case c.NextStage == "":
+		return "Done, to be passed on"
 	}
 	if st, ok := b.Table.Stage(c.NextStage); ok && st.Title != "" {
 		return st.Title

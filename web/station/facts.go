@@ -1,6 +1,7 @@
 package station
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -31,7 +32,7 @@ func factWords(f core.Fact) string {
 }
 
 // otherStations lists where the pallet may be sent: first those that do what
-// its lots wait for, then every other one.
+// its lots wait for, then those that come later on their routes, then the rest.
 func (v palletView) otherStations() []app.StationChoice {
 	out := slices.Clone(v.pallet.Next)
 	var rest []core.Station
@@ -42,13 +43,26 @@ func (v palletView) otherStations() []app.StationChoice {
 		rest = append(rest, st)
 	}
 	slices.SortFunc(rest, func(a, b core.Station) int {
-		if a.Order != b.Order {
-			return a.Order - b.Order
-		}
-		return strings.Compare(string(a.ID), string(b.ID))
+		return cmp.Or(cmp.Compare(v.use(b), v.use(a)), cmp.Compare(a.Order, b.Order), cmp.Compare(a.ID, b.ID))
 	})
 	for _, st := range rest {
 		out = append(out, app.StationChoice{ID: st.ID, Name: st.Name})
 	}
 	return out
+}
+
+// use is how likely a pallet is to be sent to a station: one that does a later
+// step of a lot on it, a plain store, any other.
+func (v palletView) use(st core.Station) int {
+	if len(st.Stages) == 0 {
+		return 1
+	}
+	for _, l := range v.pallet.Lots {
+		for _, m := range l.Strip {
+			if !m.Done && st.Does(m.Stage) {
+				return 2
+			}
+		}
+	}
+	return 0
 }

@@ -103,6 +103,9 @@ func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if t, ok := pallet.Task(""); ok && pallet.Here && t.Stage.Name == "separate" {
+		return endpoint.SeeOther(w, r, "/separate/"+string(scan.Code))
+	}
 	return endpoint.Render(w, r, palletPage(newPalletView(r, st, pallet)))
 }
 
@@ -154,13 +157,9 @@ func (p pages) refuseCode(w http.ResponseWriter, r *http.Request, err error) err
 // headOf is the title block of a station's page.
 func headOf(r *http.Request, st core.Station, title string, scripts ...string) ui.StationHead {
 	page := endpoint.PageOf(r)
-	h := ui.StationHead{Title: title, Station: st.Name, Now: page.Now, Demo: page.Demo, Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...)}
-	switch {
-	case st.Abrasive != "" && st.Metal != "":
-		h.Sub = string(st.Metal) + " abrasive, " + st.Abrasive
-	case st.Abrasive != "":
-		h.Sub = "abrasive " + st.Abrasive
-	case st.Metal != "":
+	h := ui.StationHead{Title: title, Station: ui.Capital(st.Name), Now: page.Now, Demo: page.Demo, Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...)}
+	h.Sub = st.Abrasive
+	if st.Abrasive == "" && st.Metal != "" {
 		h.Sub = string(st.Metal) + " only"
 	}
 	return h

@@ -39,6 +39,9 @@ var (
 	framed  = pallet(8) // a welded frame, at the inspection bay
 	sharp   = pallet(9) // unrounded and rounded together, at the booth
 	onward  = pallet(10)
+	changed = pallet(11) // its print is out of date
+	ready2  = pallet(12) // pretreated, at the booth
+	parts1  = pallet(13) // components, at a weld bench
 )
 
 func line(order string, n int) core.Owner { return core.Owner{Order: order, Line: n} }
@@ -67,5 +70,23 @@ func floor(t testing.TB) *apptest.Floor {
 	f.Lot(folded, "SK-1200", line("O-4104", 1), 6, "fold")
 	f.Pallet(onward, "ROUND-AL")
 	f.Lot(onward, "ST-1900", line("O-4101", 1), 10, "fold")
+	f.Pallet(changed, "ROUND-AL")
+	gone := f.Lot(changed, "SC-COVER", line("O-4104", 1), 8, "edge-round")
+	f.Lot(changed, "DF-RAIL", line("O-4104", 1), 3, "edge-round")
+	f.ChangeLot(gone, func(l *core.Lot) { l.Qty = 6 })
+	f.Pallet(ready2, "BOOTH-1")
+	f.Lot(ready2, "SC-COVER", line("O-4102", 1), 8, "coat")
+	f.Pallet(sharp, "BOOTH-1")
+	f.Lot(sharp, "SC-COVER", line("O-4101", 1), 6, "coat")
+	bare := f.Lot(sharp, "SC-COVER", line("O-4104", 1), 18, "coat")
+	f.ChangeLot(bare, func(l *core.Lot) { delete(l.Facts, core.Fact{Name: core.EdgesRounded}) })
+	f.Pallet(framed, "INSPECT-1")
+	f.Lot(framed, "BF-2400", line("O-4101", 1), 1, "weld-inspect")
+	f.Pallet(parts1, "WELD-1")
+	for _, c := range f.World.Book.Items[f.Item("BF-2400")].Bill[:2] {
+		f.Lot(parts1, c.Item.Item, line("O-4101", 1), c.Qty, "")
+	}
 	return f
 }
+
+func apptestStation(s string) core.StationID { return core.StationID(s) }

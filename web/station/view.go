@@ -127,12 +127,8 @@ func (v palletView) taskLink(t app.Task) string {
 func (v palletView) waits() []string {
 	var out []string
 	for _, l := range v.pallet.Lots {
-		t := l.Title
-		if l.Ended {
-			t = "nothing: its route has ended"
-		}
-		if !slices.Contains(out, t) {
-			out = append(out, t)
+		if !l.Ended && !slices.Contains(out, l.Title) {
+			out = append(out, l.Title)
 		}
 	}
 	return out
@@ -173,15 +169,27 @@ func stripOf(marks []app.StripMark, held bool) []ui.StripStep {
 }
 
 // forWhom is whose the lot is, in one line.
-func forWhom(l app.LotView, now time.Time) string {
-	out := l.Owner()
+func forWhom(l app.LotView) string {
 	if l.Customer != "" {
-		out = l.Customer + ", " + out
+		return l.Customer + ", " + l.Owner()
 	}
-	if d := ui.Day(l.Lot.Promised, now); d != "" {
-		out += ", promised " + d
+	return l.Owner()
+}
+
+// metalText is grade and thickness: "3 mm 5005-H32".
+func metalText(r core.Revision) string {
+	if r.Thickness > 0 {
+		return strings.TrimSpace(ui.Number(r.Thickness) + " mm " + r.Grade)
 	}
-	return out
+	return r.Grade
+}
+
+// load is what a pallet carries, short enough for a card.
+func load(c app.PalletCard) string {
+	if len(c.Names) == 1 {
+		return strconv.Itoa(c.Parts) + " × " + c.Names[0]
+	}
+	return ui.Count(c.Parts, "part") + ", " + ui.Count(c.Lots, "lot")
 }
 
 func firstName(names []string) string {
@@ -225,4 +233,35 @@ func firstSentence(s string) string {
 		return s[:i+1]
 	}
 	return s
+}
+
+func batchText(b core.Batch) string {
+	if b.Colour == "" {
+		return b.Batch
+	}
+	return b.Batch + ", " + b.Colour
+}
+
+// outlineOf is what is drawn of an item: its outline, else its blank, else nothing.
+func outlineOf(r core.Revision) [][]float64 {
+	if len(r.Outline) > 0 {
+		return r.Outline
+	}
+	if r.Length > 0 && r.Width > 0 {
+		return [][]float64{{0, 0, r.Length, 0, r.Length, r.Width, 0, r.Width}}
+	}
+	return nil
+}
+
+// passTitle heads the page of a pallet this station has nothing to do to.
+func (v palletView) passTitle() string {
+	if slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool { return !l.Ended }) {
+		return "Next: " + ui.List(v.waits()...)
+	}
+	return "Its parts are done"
+}
+
+// printLink is the pallet's traveller, to print, and the way back.
+func (v palletView) printLink() string {
+	return "/pallets/" + v.code() + "/traveller.html?back=" + url.QueryEscape(v.self)
 }
