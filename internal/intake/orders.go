@@ -141,16 +141,48 @@ func (r *reader) nests() {
 		}
 		n.Parts = append(n.Parts, p)
 	}
+	for _, w := range order {
+		if asked := r.asked(w); cut[w] > asked {
+			r.note(last[w], fmt.Sprintf("the nests cut %d of %s for order line %s, which asks for %d; the other %d go to stock", cut[w], w.item, w.owner, asked, cut[w]-asked))
+			r.toStock(w, cut[w]-asked)
+		}
+	}
 	for _, n := range r.out.Nests {
 		if old, known := look(r.known.Nest, n.ID); known && !same(asPlanned(old), n) {
 			again(first[n.ID], "nest", "nest "+n.ID, "another nest number, because a nest is cut as it was planned")
 		}
 	}
-	for _, w := range order {
-		if asked := r.asked(w); cut[w] > asked {
-			r.note(last[w], fmt.Sprintf("the nests cut %d of %s for order line %s, which asks for %d; the other %d go to stock", cut[w], w.item, w.owner, asked, cut[w]-asked))
+}
+
+// toStock gives what the nests cut beyond an order line's asking to stock, from
+// the last nest backwards: a line cut for both becomes two.
+func (r *reader) toStock(w wanted, surplus int) {
+	for i := len(r.out.Nests) - 1; i >= 0; i-- {
+		n := &r.out.Nests[i]
+		for j := len(n.Parts) - 1; j >= 0 && surplus > 0; j-- {
+			p := &n.Parts[j]
+			if p.Item != w.item || p.Owner != w.owner {
+				continue
+			}
+			if p.Qty <= surplus {
+				surplus -= p.Qty
+				p.Owner = core.Owner{}
+				continue
+			}
+			p.Qty -= surplus
+			n.Parts = append(n.Parts, core.NestPart{No: freePart(n.Parts), Item: w.item, Qty: surplus})
+			surplus = 0
 		}
 	}
+}
+
+// freePart is the number after the highest of a nest's parts.
+func freePart(parts []core.NestPart) int {
+	most := 0
+	for _, p := range parts {
+		most = max(most, p.No)
+	}
+	return most + 1
 }
 
 // owner reads the order line a nested part is for; both empty means stock.

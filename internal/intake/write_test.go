@@ -165,7 +165,8 @@ var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 		o := core.Order{No: no, Customer: texts.Draw(t, "customer"), Site: perhaps(t, texts, "site"), Reference: perhaps(t, texts, "reference"), Promised: days.Draw(t, "promised"),
 			LongHaul: bools.Draw(t, "long"), Priority: rapid.IntRange(0, 9).Draw(t, "priority"), Consent: bools.Draw(t, "consent")}
 		for l := range rapid.IntRange(1, 3).Draw(t, "lines") {
-			o.Lines = append(o.Lines, core.OrderLine{Owner: core.Owner{Order: no, Line: l + 1}, Item: product.ItemRev, Qty: rapid.IntRange(1, 99).Draw(t, "qty")})
+			// More than all nests together may cut: a surplus would go to stock.
+			o.Lines = append(o.Lines, core.OrderLine{Owner: core.Owner{Order: no, Line: l + 1}, Item: product.ItemRev, Qty: rapid.IntRange(600, 999).Draw(t, "qty")})
 		}
 		b.Orders = append(b.Orders, o)
 	}

@@ -68,15 +68,10 @@ func Demo(ctx context.Context, svc *app.Service, clock *Clock) (Made, error) {
 	return made, nil
 }
 
-// open lays down the shop's own row and its stages.
+// open lays down the shop's own row.
 func (f *floor) open() error {
 	shop := app.Shop{Name: Name + unfinished, Zone: Zone, Demo: true, Address: Address}
-	table := core.DefaultStages()
-	rows := app.BookRows{Shop: &shop}
-	for _, name := range table.Order {
-		rows.Stages = append(rows.Stages, table.Stages[name])
-	}
-	_, _, err := f.svc.Store.SaveBook(f.ctx, "", "demo", rows)
+	_, _, err := f.svc.Store.SaveBook(f.ctx, "", "demo", app.BookRows{Shop: &shop})
 	return err
 }
 

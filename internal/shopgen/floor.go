@@ -55,9 +55,11 @@ func (w watched) Execute(ctx context.Context, c core.Command, sha [32]byte, deci
 func (f *floor) hour() int        { return f.clock.Now().In(f.zone).Hour() }
 func (f *floor) today() core.Date { return core.DateOf(f.clock.Now().In(f.zone)) }
 
-// pass lets between a and b minutes pass.
+// pass lets between a and b minutes pass, and a third more: what nobody writes
+// down. The story then fills the days it has.
 func (f *floor) pass(a, b int) {
-	f.clock.Pass(time.Duration(a)*time.Minute + time.Duration(f.rng.Int64N(int64(b-a)*60+1))*time.Second)
+	d := time.Duration(a)*time.Minute + time.Duration(f.rng.Int64N(int64(b-a)*60+1))*time.Second
+	f.clock.Pass((d * 4 / 3).Truncate(time.Second))
 }
 
 // id is the next command's id, a UUID of version 8 (RFC 9562, 5.8: custom).

@@ -2,7 +2,6 @@ package shopgen
 
 import (
 	"context"
-	"crypto/rand"
 	"io"
 	"maps"
 	"slices"
@@ -38,7 +37,7 @@ func newMemory(clock func() time.Time) *memory {
 		clock: clock, random: Random("codes"), state: core.NewState(),
 		book: &core.Book{Routes: map[core.RouteRef]core.Route{}, Items: map[core.ItemRev]core.Revision{}, Stations: map[core.StationID]core.Station{},
 			People: map[core.PersonID]core.Person{}, Instruments: map[string]core.Instrument{}, Batches: map[string]core.Batch{},
-			Zone: time.UTC, Table: core.StageTable{Version: 1, Stages: map[core.StageName]core.Stage{}}},
+			Zone: time.UTC, Table: core.DefaultStages()},
 		answers: map[core.CommandID]app.Answer{}, shas: map[core.CommandID][32]byte{}, badges: map[[32]byte]app.Holder{},
 		pins: map[core.PersonID]string{}, codes: map[[32]byte]core.PersonID{}, enrolment: map[[32]byte]core.StationID{}, tablets: map[[32]byte]app.Tablet{},
 	}
@@ -65,12 +64,6 @@ func (m *memory) SaveBook(_ context.Context, _ core.PersonID, _ string, rows app
 			return 0, 0, err
 		}
 		b.Shop, b.Zone = rows.Shop.Name, zone
-	}
-	for _, x := range rows.Stages {
-		if _, there := b.Table.Stages[x.Name]; !there {
-			b.Table.Order = append(b.Table.Order, x.Name)
-		}
-		b.Table.Stages[x.Name] = x
 	}
 	for _, x := range rows.Routes {
 		b.Routes[x.RouteRef] = x
@@ -219,12 +212,4 @@ func (m *memory) TabletBySecret(_ context.Context, secret [32]byte) (app.Tablet,
 		return t, app.ErrNotFound
 	}
 	return t, nil
-}
-
-func serverKey() []byte {
-	key := make([]byte, 32)
-	if _, err := rand.Read(key); err != nil {
-		panic(err)
-	}
-	return key
 }

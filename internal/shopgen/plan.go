@@ -34,7 +34,7 @@ func (f *floor) brackets() error {
 	}
 	on, err := f.separate(sheet, "N-7010", part{line: 3, to: "A", damaged: 1}, part{line: 9, to: "A"}, part{line: 6, to: "A"},
 		part{line: 1, to: "B"}, part{line: 4, to: "B"}, part{line: 2, to: "B"}, part{line: 5, to: "B"}, part{line: 7, to: "B"}, part{line: 8, to: "B"},
-		part{line: 10, to: "C"})
+		part{line: 10, to: "C"}, part{line: 11, to: "C"})
 	if err != nil {
 		return err
 	}
@@ -71,7 +71,7 @@ func (f *floor) shipRoofer(p core.PalletCode) error {
 		return err
 	}
 	f.pass(10, 20)
-	_, err = f.do("DOCK-1", core.Ship{Consignment: core.ConsignmentCode(e.Ref), Driver: "driver of Moorland Haulage (invented)"}, "P25")
+	_, err = f.do("DOCK-1", core.Ship{Consignment: core.ConsignmentCode(e.Ref), Driver: "Tam Birrell, Moorland Haulage"}, "P25")
 	return err
 }
 
@@ -345,10 +345,10 @@ func (f *floor) banks() error {
 
 // lastHour is what has just happened.
 func (f *floor) lastHour() error {
-	if f.clock.Left() < time.Hour {
+	if f.clock.Left() < 95*time.Minute {
 		return fmt.Errorf("only %v of the history is left for the last hour: the story is too long", f.clock.Left())
 	}
-	f.clock.Until(55 * time.Minute)
+	f.clock.Until(95 * time.Minute)
 	for _, step := range []func() error{f.kit, f.sheetsAround, f.leafReported, f.holds} {
 		if err := step(); err != nil {
 			return err
