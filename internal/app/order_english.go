@@ -139,3 +139,7 @@ func spaced(code string) string {
 	}
 	return code
 }
+
+// Named is a count with an item's name, as lists on the screens show it: "2
+// door leaves, left".
+func Named(n int, item string) string { return tally(n, item) }

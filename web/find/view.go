@@ -63,8 +63,8 @@ func steps(l app.OrderLot) []ui.StripStep {
 	return out
 }
 
-// what is the lot in figures: "4 wall panel 2400".
-func what(l app.OrderLot) string { return strconv.Itoa(l.Qty) + " " + l.Name }
+// what is the lot in figures: "4 wall panels 2400".
+func what(l app.OrderLot) string { return app.Named(l.Qty, l.Name) }
 
 // standing says what a lot waits for, in few words.
 func standing(l app.OrderLot) string {

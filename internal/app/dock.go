@@ -1,0 +1,392 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// dockOrders is how many open orders the dock lists.
+const dockOrders = 60
+
+// dockTrucks is how many consignments the dock and a site list.
+const dockTrucks = 40
+
+// DockPage is what the dock needs: orders by the day their truck leaves, the
+// trucks, and one of either in full.
+type DockPage struct {
+	Station string    // name of the caller's
+	AsOf    time.Time // in the shop's zone
+	Days    []DockDay
+	Trucks  []core.Consignment // not gone yet, by day
+	Sites   []DockSite
+	Order   *DockOrder // the one looked at
+	Truck   *DockTruck // or this
+}
+
+// DockDay is the orders of one truck day.
+type DockDay struct {
+	Date   core.Date
+	Orders []OrderCard
+}
+
+// DockSite is a place consignments go to.
+type DockSite struct {
+	ID   core.StationID
+	Name string
+}
+
+// DockOrder is one order as the dispatcher sees it.
+type DockOrder struct {
+	OrderView
+	Ready   []OrderPallet // packed, nothing open on them, not loaded
+	Loaded  []OrderPallet // on a consignment that has not left
+	Missing []Missing
+}
+
+// Complete reports whether all that the order asks is packed, loaded or gone.
+func (o DockOrder) Complete() bool { return len(o.Missing) == 0 }
+
+// Missing is what an order lacks at the dock: so many of an item that are not
+// packed, and where they are.
+type Missing struct {
+	Item  core.ItemRev
+	Name  string
+	Count int
+	Where []Whence // of the count, or of the components a unit lacks
+}
+
+// Whence is where some of what is missing are, and what they wait for.
+type Whence struct {
+	Count  int
+	Name   string // of a component; empty: of the item itself
+	Pallet core.PalletCode
+	Place  string // "at weld bench 2"
+	Next   string // "weld inspection"
+	Held   bool
+	Why    string // of the hold
+}
+
+// DockTruck is one consignment with what leaving it would leave behind.
+type DockTruck struct {
+	ConsignmentView
+	Orders []DockOrder // of its pallets
+}
+
+// Short lists the orders that would leave incomplete.
+func (t DockTruck) Short() []DockOrder {
+	var out []DockOrder
+	for _, o := range t.Orders {
+		if !o.Complete() {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// DockQuery chooses what the dock shows in full: an order or a truck. With
+// neither, the first order of the list.
+type DockQuery struct {
+	Order string
+	Truck core.ConsignmentCode
+	At    core.StationID // the caller's
+}
+
+// Dock reads the dock's page. The error is ErrNotFound where the order or the
+// consignment asked for is not known.
+func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
+	b, err := s.Book(ctx)
+	if err != nil {
+		return DockPage{}, err
+	}
+	p := DockPage{AsOf: inZone(s.Clock(), b), Sites: dockSites(b), Station: dockName(b, q.At)}
+	cards, err := s.Store.Docket(ctx, dockOrders)
+	if err != nil {
+		return p, err
+	}
+	p.Days = dockDays(cards)
+	trucks, err := s.Store.Consignments(ctx, dockTrucks)
+	if err != nil {
+		return p, err
+	}
+	for _, c := range trucks {
+		if c.Gone.IsZero() {
+			p.Trucks = append(p.Trucks, c)
+		}
+	}
+	switch {
+	case q.Truck != "":
+		t, err := s.dockTruck(ctx, q.Truck)
+		p.Truck = t
+		return p, err
+	case q.Order == "" && len(p.Days) > 0:
+		q.Order = p.Days[0].Orders[0].No
+	}
+	if q.Order == "" {
+		return p, nil
+	}
+	o, err := s.DockOrder(ctx, q.Order)
+	if err != nil {
+		return p, err
+	}
+	p.Order = &o
+	return p, nil
+}
+
+// dockName is the station's name; on an office page, that of the first dock.
+func dockName(b *core.Book, at core.StationID) string {
+	if st, ok := b.Stations[at]; ok {
+		return upperFirst(st.Name)
+	}
+	for _, st := range b.Stations {
+		if st.Dock {
+			return upperFirst(st.Name)
+		}
+	}
+	return "Dock"
+}
+
+func dockSites(b *core.Book) []DockSite {
+	var out []DockSite
+	for _, st := range b.Stations {
+		if st.Site {
+			out = append(out, DockSite{st.ID, st.Name})
+		}
+	}
+	slices.SortFunc(out, func(x, y DockSite) int {
+		return cmp.Or(cmp.Compare(b.Stations[x.ID].Order, b.Stations[y.ID].Order), cmp.Compare(x.ID, y.ID))
+	})
+	return out
+}
+
+func dockDays(cards []OrderCard) []DockDay {
+	var out []DockDay
+	for _, c := range cards {
+		if len(out) == 0 || out[len(out)-1].Date != c.Promised {
+			out = append(out, DockDay{Date: c.Promised})
+		}
+		d := &out[len(out)-1]
+		d.Orders = append(d.Orders, c)
+	}
+	return out
+}
+
+// DockOrder reads one order as the dispatcher sees it.
+func (s *Service) DockOrder(ctx context.Context, no string) (DockOrder, error) {
+	v, err := s.OrderStands(ctx, no)
+	if err != nil {
+		return DockOrder{}, err
+	}
+	return newDockOrder(v), nil
+}
+
+func newDockOrder(v OrderView) DockOrder {
+	o := DockOrder{OrderView: v, Missing: MissingOf(v)}
+	for _, p := range v.Pallets {
+		switch {
+		case p.Reach == Loaded:
+			o.Loaded = append(o.Loaded, p)
+		case p.Reach == Packed && !slices.ContainsFunc(p.Lots, func(l OrderLot) bool { return l.Held }):
+			o.Ready = append(o.Ready, p)
+		}
+	}
+	return o
+}
+
+// MissingOf lists what an order asks that is not packed, loaded or gone.
+func MissingOf(v OrderView) []Missing {
+	var out []Missing
+	var walk func(n Need)
+	walk = func(n Need) {
+		if n.Delivered {
+			for _, p := range n.Parts {
+				walk(p)
+			}
+			return
+		}
+		if short := n.Asked - n.Packed; short > 0 {
+			out = append(out, Missing{n.Item, n.Name, short, whence(n)})
+		}
+	}
+	for _, n := range v.Needs {
+		walk(n)
+	}
+	return out
+}
+
+func whence(n Need) []Whence {
+	var out []Whence
+	for _, s := range n.Spots {
+		if s.Reach < Packed {
+			out = append(out, Whence{Count: s.Qty, Pallet: s.Pallet, Place: s.Place, Next: s.Stage, Held: s.Held, Why: s.Why})
+		}
+	}
+	add := func(count int, name, place string) {
+		if count > 0 {
+			out = append(out, Whence{Count: count, Name: name, Place: place})
+		}
+	}
+	add(n.ToBreak, "", "cut, still in the sheet")
+	add(n.ToCut, "", "on a nest, not cut yet")
+	if n.Kind == core.KitItem {
+		add(n.Missing, "", "not made up yet")
+	} else {
+		add(n.Missing, "", "nowhere: neither here nor on a nest")
+	}
+	if n.ToBuild() > 0 {
+		out = append(out, unbuilt(n)...)
+	}
+	return out
+}
+
+// unbuilt says, of units still to be put together, which components they lack;
+// where they lack none, that they wait for the bench.
+func unbuilt(n Need) []Whence {
+	var lacks []Whence
+	var walk func(p Need)
+	walk = func(p Need) {
+		add := func(count int, place string) {
+			if count > 0 {
+				lacks = append(lacks, Whence{Count: count, Name: p.Name, Place: place})
+			}
+		}
+		for _, s := range p.Spots {
+			if s.Stage != "" || s.Held { // has work left, or may not be used
+				lacks = append(lacks, Whence{s.Qty, p.Name, s.Pallet, s.Place, s.Stage, s.Held, s.Why})
+			}
+		}
+		add(p.ToBreak, "cut, still in the sheet")
+		add(p.ToCut, "on a nest, not cut yet")
+		add(p.Missing, "nowhere: neither here nor on a nest")
+		for _, c := range p.Parts {
+			walk(c)
+		}
+	}
+	for _, p := range n.Parts {
+		walk(p)
+	}
+	head := Whence{Count: n.ToBuild(), Place: "to be put together; every part is ready"}
+	if len(lacks) > 0 {
+		head.Place = "to be put together, which waits for:"
+	}
+	return append([]Whence{head}, lacks...)
+}
+
+func (s *Service) dockTruck(ctx context.Context, c core.ConsignmentCode) (*DockTruck, error) {
+	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
+	if err != nil {
+		return nil, err
+	}
+	if w.State == nil || w.State.Consignments[c].Code == "" {
+		return nil, ErrNotFound
+	}
+	t := DockTruck{ConsignmentView: newConsignmentView(w, c)}
+	var nos []string
+	for _, p := range t.Pallets {
+		for _, l := range p.Lots {
+			if no := l.Owner.Order; no != "" && !slices.Contains(nos, no) {
+				nos = append(nos, no)
+			}
+		}
+	}
+	slices.Sort(nos)
+	for _, no := range nos {
+		o, err := s.DockOrder(ctx, no)
+		if errors.Is(err, ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		t.Orders = append(t.Orders, o)
+	}
+	return &t, nil
+}
+
+// SitePage is what a fitter sees: what is on its way to the sites, and one
+// consignment in full.
+type SitePage struct {
+	AsOf     time.Time
+	Coming   []core.Consignment // gone, not received
+	Received []core.Consignment // the latest
+	Truck    *ConsignmentView
+}
+
+// Site reads the fitters' page; site chooses those bound for one, truck the one
+// shown in full.
+func (s *Service) Site(ctx context.Context, site string, truck core.ConsignmentCode) (SitePage, error) {
+	b, err := s.Book(ctx)
+	if err != nil {
+		return SitePage{}, err
+	}
+	p := SitePage{AsOf: inZone(s.Clock(), b)}
+	all, err := s.Store.Consignments(ctx, dockTrucks)
+	if err != nil {
+		return p, err
+	}
+	for _, c := range all {
+		switch {
+		case c.Gone.IsZero() || site != "" && !strings.EqualFold(c.Site, site):
+		case c.Received.IsZero():
+			p.Coming = append(p.Coming, c)
+		default:
+			p.Received = append(p.Received, c)
+		}
+	}
+	if truck == "" {
+		return p, nil
+	}
+	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{truck}})
+	if err != nil {
+		return p, err
+	}
+	if w.State == nil || w.State.Consignments[truck].Code == "" {
+		return p, ErrNotFound
+	}
+	v := newConsignmentView(w, truck)
+	p.Truck = &v
+	return p, nil
+}
+
+// MassOf is the mass of one unit of an item in kilograms: the book's, or by
+// area and thickness, or the sum of its components'. It is 0 where one of them
+// is not known.
+func MassOf(b *core.Book, item core.ItemRev) float64 { return massOf(b, item, 20) }
+
+func massOf(b *core.Book, item core.ItemRev, depth int) float64 {
+	rev := b.Items[item]
+	if m := MassEach(rev); m > 0 || len(rev.Bill) == 0 || depth == 0 {
+		return m
+	}
+	sum := 0.0
+	for _, c := range rev.Bill {
+		m := massOf(b, c.Item, depth-1)
+		if m == 0 {
+			return 0
+		}
+		sum += m * float64(c.Qty)
+	}
+	return sum
+}
+
+// String says where some of what is missing are, in one line.
+func (w Whence) String() string {
+	text := strconv.Itoa(w.Count)
+	if w.Name != "" {
+		text += " " + numbered(w.Count, saidName(w.Name))
+	}
+	text += " " + w.Place
+	switch {
+	case w.Held:
+		text += ", held" + after(": ", w.Why)
+	case w.Next != "":
+		text += ", " + verb(w.Count, "waits", "wait") + " for " + w.Next
+	}
+	return text
+}

@@ -1,0 +1,172 @@
+package dock_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"tagalong/internal/app"
+	"tagalong/internal/app/apptest"
+	"tagalong/internal/browsertest"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/web/dock"
+	"tagalong/web/webtest"
+)
+
+var (
+	tablet = app.Caller{Tablet: "T7", Station: "DOCK-1"}
+	fitter = app.Caller{Person: "P27", Name: "Isolde Grey-Marsh", Roles: []core.Role{core.Fitter}}
+)
+
+func codeOf(t *testing.T, k code.Kind, n int) code.Code {
+	t.Helper()
+	c, err := code.New(k, strings.NewReader(strings.Repeat(fmt.Sprintf("dock%02d", n), 30)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+type shop struct {
+	*apptest.Store
+	pallets []core.PalletCode
+	open    core.ConsignmentCode // not gone, one pallet on it
+	gone    core.ConsignmentCode
+}
+
+// atTheDock is a shop with an order partly packed, a truck begun and one gone.
+func atTheDock(t *testing.T) shop {
+	f := apptest.New(t)
+	f.Order(core.Order{No: "4117", Customer: "Larkfield Hospital", Site: "SITE-LARKFIELD", Promised: "2026-11-20", Lines: []core.OrderLine{
+		{Item: f.Item("WP-2400"), Qty: 4}, {Item: f.Item("DL-L"), Qty: 2}, {Item: f.Item("HP-80"), Qty: 6}, {Item: f.Item("KIT-2400"), Qty: 1},
+	}})
+	line := func(n int) core.Owner { return core.Owner{Order: "4117", Line: n} }
+	s := shop{Store: &apptest.Store{Floor: f}, open: core.ConsignmentCode(codeOf(t, code.Consignment, 1)), gone: core.ConsignmentCode(codeOf(t, code.Consignment, 2))}
+	for i := range 6 {
+		s.pallets = append(s.pallets, core.PalletCode(codeOf(t, code.Pallet, i)))
+	}
+	for i := range 4 {
+		f.Pallet(s.pallets[i], "DOCK-1")
+		f.Lot(s.pallets[i], "WP-2400", line(1), 1, "")
+	}
+	f.Lot(s.pallets[0], "HP-80", line(3), 4, "")
+	f.Pallet(s.pallets[4], "INSPECT-1")
+	f.Lot(s.pallets[4], "DL-L", line(2), 1, "weld-inspect")
+	f.Hold("H1", core.HoldPallet, string(s.pallets[4]), "undercut on the hinge side", 2*time.Hour)
+	f.World.State.Nests["N9"] = core.Nest{ID: "N9", Parts: []core.NestPart{{No: 1, Item: f.Item("DS-L"), Owner: line(2), Qty: 1}}}
+	f.World.State.Consignments[s.open] = core.Consignment{Code: s.open, Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: s.pallets[3:4]}
+	f.Change(s.pallets[3], func(p *core.PalletRow) { p.Consignment = s.open })
+	f.Pallet(s.pallets[5], "DOCK-1")
+	f.Lot(s.pallets[5], "RT-2400", core.Owner{Order: "O-4111", Line: 1}, 3, "")
+	f.Gone(s.gone, "SITE-FARNESS", 1, s.pallets[5])
+	return s
+}
+
+func TestDockPage(t *testing.T) {
+	s := atTheDock(t)
+	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(s.Service(t))...)
+	for path, wants := range map[string][]string{
+		"/dock?order=4117": {
+			"Larkfield Hospital", "2 door leaves, left", "1 at the inspection bay, held: undercut on the hinge side",
+			"1 left door skin on a nest, not cut yet", "not made up yet", `data-command="load"`, string(s.pallets[0]), `value="2026-11-25"`, "Look at the mass",
+		},
+		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf"},
+		"/dock?truck=" + string(s.gone): {"Gone Tue 24 Nov"},
+	} {
+		status, text, _ := site.Get(t, path)
+		if status != 200 {
+			t.Errorf("%s: status %d", path, status)
+		}
+		for _, want := range wants {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s lacks %q", path, want)
+			}
+		}
+	}
+	for _, path := range []string{"/dock?order=none", "/dock?truck=nonsense", "/dock?truck=" + string(s.pallets[0]), "/dock/nonsense/packing-list.pdf"} {
+		if status, _, _ := site.Get(t, path); status != 404 {
+			t.Errorf("%s: status %d, want 404", path, status)
+		}
+	}
+}
+
+func TestPackingList(t *testing.T) {
+	s := atTheDock(t)
+	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(s.Service(t))...)
+	_, pdf, header := site.Get(t, "/dock/"+string(s.open)+"/packing-list.pdf")
+	if header.Get("Content-Type") != "application/pdf" {
+		t.Fatalf("type %s", header.Get("Content-Type"))
+	}
+	file := filepath.Join(t.TempDir(), "list.pdf")
+	if err := os.WriteFile(file, []byte(pdf), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	text, err := exec.Command("pdftotext", "-layout", file, "-").CombinedOutput() // poppler, not ours
+	if err != nil {
+		t.Fatalf("%v: %s", err, text)
+	}
+	for _, want := range []string{"Larkfield Hospital", "wall panel 2400", "Invented data", "4117"} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("the packing list lacks %q:\n%s", want, text)
+		}
+	}
+}
+
+func TestDockInTheBrowser(t *testing.T) {
+	s := atTheDock(t)
+	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(s.Service(t))...)
+	ctx := browsertest.New(t, browsertest.Tablet)
+	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?order=4117"), chromedp.WaitVisible(".dock-two"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock")
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`localStorage.setItem("light", "night")`), chromedp.Reload(), chromedp.WaitVisible(".dock-two"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock-night")
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`localStorage.setItem("light", "day")`), chromedp.Reload(), chromedp.WaitVisible(".dock-two"))
+	// The first pallet stays behind; the others go on the truck that is there.
+	browsertest.Do(t, ctx, chromedp.Click(".tick input"), chromedp.Click("form[data-command=load] .main"))
+	select {
+	case sent := <-site.Posted:
+		var got struct{ Body core.Load }
+		kind, text, _ := strings.Cut(sent, " ")
+		if err := json.Unmarshal([]byte(text), &got); err != nil || kind != "load" {
+			t.Fatalf("sent %s: %v", sent, err)
+		}
+		if b := got.Body; b.Consignment != s.open || b.Day != "2026-11-25" || b.Site != "SITE-LARKFIELD" || len(b.Pallets) != 2 || slices.Contains(b.Pallets, s.pallets[3]) {
+			t.Errorf("sent %+v", b)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("nothing was sent")
+	}
+	browsertest.Do(t, ctx, chromedp.WaitVisible("[data-done-line]"))
+	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?truck="+string(s.open)), chromedp.WaitVisible("form[data-command=ship]"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock-truck")
+}
+
+func TestSiteInTheBrowser(t *testing.T) {
+	s := atTheDock(t)
+	site := webtest.Serve(t, fitter, apptest.Now, dock.Endpoints(s.Service(t))...)
+	ctx := browsertest.New(t, browsertest.Phone)
+	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/site"), chromedp.WaitVisible(".hits"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "site")
+	browsertest.Do(t, ctx, chromedp.Click(".hits a"), chromedp.WaitVisible("form[data-command=receive-at-site]"))
+	browsertest.Axe(t, ctx)
+	browsertest.FullScreenshot(t, ctx, "site-receive")
+	if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > innerWidth`)) {
+		t.Error("the page is wider than the phone")
+	}
+	if status, _, _ := site.Get(t, "/dock"); status != 403 {
+		t.Errorf("a fitter at the dock's page: status %d", status)
+	}
+}

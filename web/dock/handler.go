@@ -1,0 +1,131 @@
+// Package dock is the dispatcher's screen: orders by the day their truck
+// leaves, what of each is ready, what is missing and where that is; loading,
+// packing lists and sending off. And the fitters' page, which receives.
+package dock
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/paper"
+	"tagalong/web/endpoint"
+)
+
+// Docker reads what the dock and the sites are shown.
+type Docker interface {
+	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
+	Site(ctx context.Context, site string, truck core.ConsignmentCode) (app.SitePage, error)
+	Book(ctx context.Context) (*core.Book, error)
+	Shop(ctx context.Context) (app.Shop, error)
+}
+
+// Endpoints are this screen's.
+func Endpoints(d Docker) []endpoint.Endpoint {
+	office := endpoint.TabletOr(core.Dispatcher, core.Manager, core.Admin)
+	site := endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Manager, core.Admin)
+	return []endpoint.Endpoint{
+		{Method: http.MethodGet, Path: "/dock", Access: office, Handler: show(d),
+			Doc: "orders by truck day, what is ready, missing and where; order=NO or truck=CODE shows one in full"},
+		{Method: http.MethodGet, Path: "/dock/{code}/packing-list.pdf", Access: office, Handler: packing(d),
+			Doc: "packing list of a consignment, PDF on A4"},
+		{Method: http.MethodGet, Path: "/site", Access: site, Handler: receive(d),
+			Doc: "consignments on their way to the fitting sites; truck=CODE shows one, to be received"},
+	}
+}
+
+// truckOf reads a consignment's code as typed or scanned; empty: none asked for.
+func truckOf(text string) (core.ConsignmentCode, error) {
+	if strings.TrimSpace(text) == "" {
+		return "", nil
+	}
+	scan, err := code.ParseScan(text)
+	if err != nil || scan.Code.Kind() != code.Consignment {
+		return "", app.ErrNotFound
+	}
+	return core.ConsignmentCode(scan.Code), nil
+}
+
+func show(d Docker) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		p := endpoint.PageOf(r)
+		truck, err := truckOf(r.FormValue("truck"))
+		if err != nil {
+			return err
+		}
+		page, err := d.Dock(r.Context(), app.DockQuery{Order: r.FormValue("order"), Truck: truck, At: p.Caller.Station})
+		if err != nil {
+			return err
+		}
+		return endpoint.Render(w, r, dockPage(newView(p, page)))
+	}
+}
+
+func receive(d Docker) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		p := endpoint.PageOf(r)
+		truck, err := truckOf(r.FormValue("truck"))
+		if err != nil {
+			return err
+		}
+		site, err := ownSite(r, d, p.Caller.Station)
+		if err != nil {
+			return err
+		}
+		page, err := d.Site(r.Context(), site, truck)
+		if err != nil {
+			return err
+		}
+		b, err := d.Book(r.Context())
+		if err != nil {
+			return err
+		}
+		return endpoint.Render(w, r, sitePage(newSiteView(p, b, page)))
+	}
+}
+
+// ownSite is the tablet's station where that is a fitting site; else every site
+// is shown.
+func ownSite(r *http.Request, d Docker, at core.StationID) (string, error) {
+	b, err := d.Book(r.Context())
+	if err != nil || !b.Stations[at].Site {
+		return "", err
+	}
+	return string(at), nil
+}
+
+func packing(d Docker) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		truck, err := truckOf(chi.URLParam(r, "code"))
+		if err != nil || truck == "" {
+			return app.ErrNotFound
+		}
+		page, err := d.Dock(r.Context(), app.DockQuery{Truck: truck})
+		if err != nil {
+			return err
+		}
+		b, err := d.Book(r.Context())
+		if err != nil {
+			return err
+		}
+		shop, err := d.Shop(r.Context())
+		if err != nil {
+			return err
+		}
+		var buf bytes.Buffer
+		if err := paper.WritePackingList(&buf, packingList(b, shop, endpoint.PageOf(r), *page.Truck)); err != nil {
+			return err
+		}
+		w.Header().Set("Content-Type", "application/pdf")
+		w.Header().Set("Content-Disposition", `inline; filename="packing-list-`+string(truck)+`.pdf"`)
+		w.Header().Set("Cache-Control", "no-store")
+		_, _ = buf.WriteTo(w) // the browser has gone: nobody left to tell
+		return nil
+	}
+}

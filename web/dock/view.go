@@ -1,0 +1,125 @@
+package dock
+
+import (
+	"net/url"
+	"strconv"
+	"time"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/internal/words"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+type view struct {
+	head ui.StationHead
+	app.DockPage
+	today   core.Date
+	caution string
+}
+
+func newView(p endpoint.Page, d app.DockPage) view {
+	return view{
+		DockPage: d, today: core.DateOf(d.AsOf), caution: words.Caution("lifting"),
+		head: ui.StationHead{Title: "Dock", Station: d.Station, Now: p.Now, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "desk.js"}},
+	}
+}
+
+// dayTitle names a truck day, and says where it has passed.
+func (v view) dayTitle(d core.Date) string {
+	switch {
+	case d == "":
+		return "No day promised"
+	case d == v.today:
+		return "Today, " + ui.Day(d, v.AsOf)
+	}
+	return ui.Day(d, v.AsOf)
+}
+
+func (v view) late(d core.Date) bool { return d.Before(v.today) }
+
+func (v view) current(no string) bool { return v.Order != nil && v.Order.Order.No == no }
+
+func (v view) currentTruck(c core.ConsignmentCode) bool { return v.Truck != nil && v.Truck.Code == c }
+
+func orderHref(no string) string { return "/dock?order=" + url.QueryEscape(no) }
+
+func truckHref(c core.ConsignmentCode) string { return "/dock?truck=" + string(c) }
+
+func packingHref(c core.ConsignmentCode) string { return "/dock/" + string(c) + "/packing-list.pdf" }
+
+// progress says how far an order is, in units of its lines.
+func progress(c app.OrderCard) string {
+	switch {
+	case c.Asked > 0 && c.Shipped >= c.Asked:
+		return "all gone"
+	case c.Asked > 0 && c.Packed >= c.Asked:
+		return "all packed"
+	case c.Packed > 0:
+		return strconv.Itoa(c.Packed) + " of " + strconv.Itoa(c.Asked) + " packed"
+	}
+	return "none packed"
+}
+
+// site is where an order goes, by name.
+func (v view) site(id string) string {
+	for _, s := range v.Sites {
+		if string(s.ID) == id {
+			return s.Name
+		}
+	}
+	if id == "" {
+		return "collected here"
+	}
+	return id
+}
+
+// trucksFor are those not gone that go where the order goes.
+func (v view) trucksFor(o app.DockOrder) []core.Consignment {
+	var out []core.Consignment
+	for _, c := range v.Trucks {
+		if c.Site == o.Order.Site {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// day a new truck is asked for: the promised one, or today where that has passed.
+func (v view) newDay(o app.DockOrder) string {
+	if o.Order.Promised.Before(v.today) {
+		return string(v.today)
+	}
+	return string(o.Order.Promised)
+}
+
+func strays(t app.DockTruck) string {
+	n := len(t.Pallets)
+	return ui.Count(n, "pallet")
+}
+
+// siteView is the fitters' page.
+type siteView struct {
+	head ui.OfficeHead
+	app.SitePage
+	book *core.Book
+}
+
+func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage) siteView {
+	return siteView{
+		SitePage: s, book: b,
+		head: ui.OfficeHead{
+			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js"},
+			Nav: []ui.Link{{Text: "At the site", Href: "/site", Current: true}, {Text: "Find", Href: "/find"}},
+		},
+	}
+}
+
+func (v siteView) name(c core.Consignment) string { return siteName(v.book, c.Site) }
+
+func (v siteView) left(c core.Consignment) string {
+	return "left " + ui.Moment(c.Gone, v.AsOf) + ", driver " + c.Driver
+}
+
+func (v siteView) day(t time.Time) string { return ui.Moment(t, v.AsOf) }
