@@ -220,9 +220,7 @@ var (
 	skin      = core.ItemRev{Item: "SK-1200", Rev: "D"}
 	stiffener = core.ItemRev{Item: "ST-1900", Rev: "B"}
 	post      = core.ItemRev{Item: "PO-1900", Rev: "A"}
-	tray      = core.ItemRev{Item: "RT-2400", Rev: "C"}
 	panels    = core.Owner{Order: "O-4105", Line: 1} // two wall panels
-	trays     = core.Owner{Order: "O-4111", Line: 1}
 )
 
 // panelParts makes the components of two wall panels, at the weld bench.
