@@ -55,7 +55,7 @@ func TestOfficeInTheBrowser(t *testing.T) {
 		look(t, ctx, page.name)
 	}
 	browsertest.Expect(t, ctx, "404")
-	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/no/such/page"), chromedp.WaitVisible(".refusal"))
+	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/no/such/page"), chromedp.WaitVisible("[role=alert]"))
 	look(t, ctx, "error")
 	browsertest.Do(t, ctx,
 		chromedp.Evaluate[chromedp.Void](`localStorage.setItem("light", "night")`),

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"syscall"
 	"text/tabwriter"
+	_ "time/tzdata" // the shop's zone is known wherever this runs
 
 	"tagalong/internal/app"
 	"tagalong/internal/words"

@@ -9,6 +9,7 @@ import (
 	"tagalong/internal/app"
 	"tagalong/web/endpoint"
 	"tagalong/web/find"
+	"tagalong/web/history"
 	"tagalong/web/people"
 	"tagalong/web/signin"
 	"tagalong/web/station"
@@ -21,6 +22,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		signin.Endpoints(s),
 		station.Endpoints(s),
 		find.Endpoints(s),
+		history.Endpoints(s),
 		people.Endpoints(s),
 	)
 }

@@ -36,6 +36,25 @@ type Problem struct {
 	After    int               `json:"after,omitempty"` // seconds to wait before another try
 }
 
+// stops reports whether somebody was told no: not a wrong address, and not a
+// fault of the server, after which it isn't certain what was recorded.
+func (p Problem) stops() bool {
+	return p.Status < http.StatusInternalServerError && p.Status != http.StatusNotFound && p.Status != http.StatusMethodNotAllowed
+}
+
+func (p Problem) headline() string {
+	if p.stops() {
+		return "Refused"
+	}
+	return "Not found or not working"
+}
+
+// number is the request's, as people can tell it the office.
+func (p Problem) number() string { return strings.TrimPrefix(p.Instance, requests) }
+
+// requests is where the number of a request stands as a name for one problem.
+const requests = "/requests/"
+
 // problemOf is the document of a refusal.
 func problemOf(refused *app.Refused) Problem {
 	x := refused.Refusal
@@ -70,7 +89,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	t := traceOf(r)
 	refused := refusedFor(err, t.number)
 	p := problemOf(refused)
-	p.Instance = "/requests/" + t.number
+	p.Instance = requests + t.number
 	if p.Status >= http.StatusInternalServerError {
 		t.err = err
 	}
