@@ -110,6 +110,9 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 	if err != nil {
 		return p, err
 	}
+	if err := s.countDelivered(ctx, b, cards); err != nil {
+		return p, err
+	}
 	p.Days = dockDays(cards)
 	trucks, err := s.Store.Consignments(ctx, dockTrucks)
 	if err != nil {
@@ -137,6 +140,49 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 	}
 	p.Order = &o
 	return p, nil
+}
+
+// dockCounted is how many orders of products that go out as their components
+// are counted by those; the store's cards count whole lines only.
+const dockCounted = 20
+
+// countDelivered puts the counts of what really goes out into the cards of
+// orders whose products are put together at the site.
+func (s *Service) countDelivered(ctx context.Context, b *core.Book, cards []OrderCard) error {
+	counted := 0
+	for i := range cards {
+		whole := !slices.ContainsFunc(cards[i].Lines, func(l core.OrderLine) bool {
+			rev := b.Items[l.Item]
+			return rev.Route.Name == "" && len(rev.Bill) > 0
+		})
+		if whole || cards[i].Live == 0 && cards[i].Shipped == 0 && cards[i].Packed == 0 {
+			continue
+		}
+		if counted++; counted > dockCounted {
+			return nil
+		}
+		o, err := s.DockOrder(ctx, cards[i].No)
+		if errors.Is(err, ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		cards[i].Asked, cards[i].Made, cards[i].Packed, cards[i].Shipped = delivered(o.Needs)
+	}
+	return nil
+}
+
+// delivered adds up what goes out.
+func delivered(needs []Need) (asked, made, packed, shipped int) {
+	for _, n := range needs {
+		a, m, p, s := n.Asked, n.There, n.Packed, n.Shipped
+		if n.Delivered {
+			a, m, p, s = delivered(n.Parts)
+		}
+		asked, made, packed, shipped = asked+a, made+m, packed+p, shipped+s
+	}
+	return asked, made, packed, shipped
 }
 
 // dockName is the station's name; on an office page, that of the first dock.

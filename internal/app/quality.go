@@ -1,0 +1,167 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// qualityRefusals is how many of the latest refusals the quality page lists.
+const qualityRefusals = 60
+
+// QualityPage is what waits for somebody to decide: open problems, open holds,
+// and what was refused lately.
+type QualityPage struct {
+	AsOf     time.Time
+	Problems []QualityProblem // oldest first
+	Holds    []QualityHold    // oldest first, without those that go with a problem
+	Refusals []HistoryRefusal // latest first
+	Rework   []core.Route     // rework routes, the newest version of each
+	Gauges   []core.Instrument
+}
+
+// QualityProblem is an open nonconformity with what a disposition needs to know.
+type QualityProblem struct {
+	core.Problem
+	Name    string // of the item
+	Item    core.ItemRev
+	Owner   core.Owner
+	Pallet  core.PalletCode
+	Now     int    // parts of the lot now; 0 where it is no longer in the shop
+	By      string // name of the reporter
+	Stage   core.Stage
+	Station string
+	Steps   []QualityStep // of the main route, to rejoin at
+	Rejoin  int           // suggested: the step it was found at
+	Facts   []string      // names of facts that hold, which may be found not to
+	Coated  []core.Face   // faces that carry a coat
+}
+
+// QualityStep is a step of a route with its title.
+type QualityStep struct {
+	No    int
+	Title string
+}
+
+// QualityHold is an open hold with names put in.
+type QualityHold struct {
+	core.Hold
+	Thing string // "pallet P4K7 M2QX"
+	Who   string
+}
+
+// Quality reads the quality page.
+func (s *Service) Quality(ctx context.Context) (QualityPage, error) {
+	b, err := s.Book(ctx)
+	if err != nil {
+		return QualityPage{}, err
+	}
+	p := QualityPage{AsOf: inZone(s.Clock(), b), Rework: reworkRoutes(b), Gauges: gauges(b)}
+	problems, err := s.Store.Problems(ctx)
+	if err != nil {
+		return p, err
+	}
+	lots, err := s.problemLots(ctx, problems)
+	if err != nil {
+		return p, err
+	}
+	for _, x := range problems {
+		p.Problems = append(p.Problems, qualityProblem(b, x, lots[x.Lot], p.AsOf))
+	}
+	holds, err := s.Store.OpenHolds(ctx)
+	if err != nil {
+		return p, err
+	}
+	for _, h := range holds {
+		if h.Problem == "" { // the others go with their problem
+			h.At = inZone(h.At, b)
+			p.Holds = append(p.Holds, QualityHold{h, HeldThing(b, h), PersonName(b, h.By)})
+		}
+	}
+	refusals, err := s.Store.Refusals(ctx, qualityRefusals)
+	if err != nil {
+		return p, err
+	}
+	for _, r := range refusals {
+		p.Refusals = append(p.Refusals, historyRefusal(b, r))
+	}
+	slices.SortStableFunc(p.Refusals, func(x, y HistoryRefusal) int { return y.At.Compare(x.At) })
+	return p, nil
+}
+
+func (s *Service) problemLots(ctx context.Context, problems []core.Problem) (map[core.LotID]core.Lot, error) {
+	var ids []core.LotID
+	for _, x := range problems {
+		ids = append(ids, x.Lot)
+	}
+	out := map[core.LotID]core.Lot{}
+	if len(ids) == 0 {
+		return out, nil
+	}
+	lots, err := s.Store.Lots(ctx, ids)
+	for _, l := range lots {
+		out[l.ID] = l
+	}
+	return out, err
+}
+
+func qualityProblem(b *core.Book, x core.Problem, l core.Lot, now time.Time) QualityProblem {
+	x.At = inZone(x.At, b)
+	q := QualityProblem{
+		Problem: x, Name: itemName(b, l.Item), Item: l.Item, Owner: l.Owner, Now: l.Qty, By: PersonName(b, x.By),
+		Station: stationName(b, x.Station),
+	}
+	q.Stage, _ = b.Table.Stage(x.Stage)
+	if l.Place.Kind == core.OnPallet {
+		q.Pallet = core.PalletCode(l.Place.Ref)
+	}
+	for _, step := range b.Routes[l.Route].Steps {
+		st, _ := b.Table.Stage(step.Stage)
+		q.Steps = append(q.Steps, QualityStep{step.No, st.Title})
+		if step.Stage == x.Stage && (q.Rejoin == 0 || l.DoneStep(q.Rejoin)) { // the first undone one, else the last
+			q.Rejoin = step.No
+		}
+	}
+	for f := range l.Facts {
+		if l.Facts.At(f, now) == core.No {
+			continue
+		}
+		if !slices.Contains(q.Facts, f.Name) {
+			q.Facts = append(q.Facts, f.Name)
+		}
+		if f.Name == core.Coated {
+			q.Coated = append(q.Coated, core.Face(f.Of))
+		}
+	}
+	slices.Sort(q.Facts)
+	slices.Sort(q.Coated)
+	return q
+}
+
+// reworkRoutes lists the newest version of each rework route, by name.
+func reworkRoutes(b *core.Book) []core.Route {
+	newest := map[string]core.Route{}
+	for _, r := range b.Routes {
+		if r.Rework && r.Version > newest[r.Name].Version {
+			newest[r.Name] = r
+		}
+	}
+	var out []core.Route
+	for _, r := range newest {
+		out = append(out, r)
+	}
+	slices.SortFunc(out, func(x, y core.Route) int { return cmp.Compare(x.Name, y.Name) })
+	return out
+}
+
+func gauges(b *core.Book) []core.Instrument {
+	var out []core.Instrument
+	for _, g := range b.Instruments {
+		out = append(out, g)
+	}
+	slices.SortFunc(out, func(x, y core.Instrument) int { return cmp.Compare(x.ID, y.ID) })
+	return out
+}

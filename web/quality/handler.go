@@ -1,0 +1,35 @@
+// Package quality is the quality manager's page: problems to be disposed of,
+// holds to be placed and lifted, and what was refused lately.
+package quality
+
+import (
+	"context"
+	"net/http"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/web/endpoint"
+)
+
+// Overseer reads what waits for a decision.
+type Overseer interface {
+	Quality(ctx context.Context) (app.QualityPage, error)
+}
+
+// Endpoints are this screen's.
+func Endpoints(o Overseer) []endpoint.Endpoint {
+	return []endpoint.Endpoint{{
+		Method: http.MethodGet, Path: "/quality", Access: endpoint.TabletOr(core.Quality, core.Inspector, core.Manager, core.Admin),
+		Handler: show(o), Doc: "open problems and their disposition, open holds, the latest refusals",
+	}}
+}
+
+func show(o Overseer) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		q, err := o.Quality(r.Context())
+		if err != nil {
+			return err
+		}
+		return endpoint.Render(w, r, page(newView(endpoint.PageOf(r), q)))
+	}
+}
