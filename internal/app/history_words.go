@@ -38,8 +38,6 @@ func (e event) what() string {
 	switch e.Kind {
 	case core.EvGoodsReceived:
 		return "Received " + e.parts() + e.onPallets(" as ")
-	case core.EvPalletOpened:
-		return "Opened " + e.pallets()
 	case core.EvSeparated:
 		return "Broke out " + e.born() + " from sheet " + e.sheet() + ", nest " + e.Ref + e.damaged()
 	case core.EvTakenIn:
@@ -50,6 +48,8 @@ func (e event) what() string {
 		return "Began " + stageNoun(e.stage()) + " of " + e.parts()
 	case core.EvSigned:
 		return e.signed()
+	case core.EvClaimed:
+		return "Out of touch, claimed to have done “" + lowerFirst(e.stage().Title) + "” on " + e.bad() + "; held until somebody has looked"
 	case core.EvDivided:
 		return "Moved " + e.moved() + " from " + e.fromPallet() + " to " + e.toPallet()
 	case core.EvFused:

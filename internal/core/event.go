@@ -7,7 +7,6 @@ type EventKind string
 
 const (
 	EvGoodsReceived   EventKind = "goods-received"
-	EvPalletOpened    EventKind = "pallet-opened"
 	EvSeparated       EventKind = "separated"
 	EvTakenIn         EventKind = "taken-in"
 	EvHandedOver      EventKind = "handed-over"
