@@ -19,7 +19,6 @@ type view struct {
 	path string
 	zone string
 	days []day
-	gone int // refusals beside
 }
 
 // day is what happened on one day, refusals between the events.
