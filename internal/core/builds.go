@@ -315,11 +315,14 @@ func (d *deciding) assemble(b Assemble) *Refusal {
 		d.moveLot(l, l.Place, Place{Inside, string(unit.ID)}, l.Qty)
 	}
 	unit = d.s.Lots[unit.ID]
-	if r := d.mayDo(unit, step, stage); r != nil {
-		return d.about(r, unit, 1)
+	r = d.mayDo(unit, step, stage)
+	if r == nil {
+		r = d.readings(unit, step, b.Checks)
 	}
-	if r := d.readings(unit, step, b.Checks); r != nil {
-		return d.about(r, unit, 1)
+	if r != nil {
+		r = d.about(r, unit, 1)
+		r.Lots = nil // the unit's lot is not made
+		return r
 	}
 	d.perform(d.s.Lots[unit.ID], step, stage, b.Checks)
 	d.counted(unit, 1, 0, 0)
