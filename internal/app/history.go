@@ -305,7 +305,7 @@ func (s *Service) addRefusals(ctx context.Context, b *core.Book, q HistoryQuery,
 func historyRefusal(b *core.Book, r RefusalRow) HistoryRefusal {
 	return HistoryRefusal{
 		At: inZone(r.At, b), Command: r.Command, Kind: r.Kind, Code: r.Refusal.Code,
-		What: words.Refusal(r.Refusal.Code, r.Refusal.Params).Title, Person: r.Person, Name: nameOrNone(b, r.Person),
+		What: upperFirst(words.Refusal(r.Refusal.Code, r.Refusal.Params).Title), Person: r.Person, Name: nameOrNone(b, r.Person),
 		Station: r.Station, StationName: stationName(b, r.Station), Asked: r.Refusal.Ask, Absolute: r.Refusal.Absolute,
 	}
 }

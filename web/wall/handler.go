@@ -38,7 +38,7 @@ func Endpoints(g Glancer, f Feed, clock func() time.Time) []endpoint.Endpoint {
 	return []endpoint.Endpoint{
 		{Method: http.MethodGet, Path: "/wall", Access: endpoint.TabletOr(), Handler: show(g),
 			Doc: "the shop at one glance, for a screen read from 6 m"},
-		{Method: http.MethodGet, Path: "/wall/live", Access: endpoint.TabletOr(), Handler: live(f, clock), Stream: true,
+		{Method: http.MethodGet, Path: "/wall/live", Access: endpoint.TabletOr(), Handler: stream(f, clock), Stream: true,
 			Doc: "server-sent events: wall (the page's content), beat (the server's time, each second while it is live)"},
 	}
 }
@@ -63,7 +63,7 @@ func Render(ctx context.Context, w app.Wall) ([]byte, error) {
 	return buf.Bytes(), nil
 }
 
-func live(f Feed, clock func() time.Time) endpoint.Handler {
+func stream(f Feed, clock func() time.Time) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		h := w.Header()
 		h.Set("Content-Type", "text/event-stream")
