@@ -33,7 +33,7 @@ type OfficeHead struct {
 func OfficeNav(current string) []Link {
 	links := []Link{
 		{Text: "Orders", Href: "/orders"},
-		{Text: "Held", Href: "/held"},
+		{Text: "Held", Href: "/quality"},
 		{Text: "Dock", Href: "/dock"},
 		{Text: "Wall", Href: "/wall"},
 		{Text: "Office", Href: "/office"},
