@@ -112,6 +112,10 @@ type Reader interface {
 	// Since follows the log: the changes after the cursor that every reader can
 	// see, in (xid, seq) order below the oldest running transaction.
 	Since(ctx context.Context, c Cursor, limit int) ([]Change, Cursor, error)
+	// Tip is the cursor behind everything that every reader can see now.
+	Tip(ctx context.Context) (Cursor, error)
+	// Upcoming is closed at the next wake-up. Take it before reading the log.
+	Upcoming() <-chan struct{}
 	// Wait returns after a wake-up from the database or when ctx ends.
 	Wait(ctx context.Context) error
 }

@@ -10,7 +10,6 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/app/apptest"
-	"tagalong/internal/live"
 	"tagalong/web/wall"
 	"tagalong/web/webtest"
 )
@@ -18,9 +17,10 @@ import (
 // log is a store whose record grows when it is told to.
 type log struct {
 	*apptest.Store
-	mu   sync.Mutex
-	n    int64
-	next chan struct{}
+	mu    sync.Mutex
+	n     int64
+	next  chan struct{}
+	looks int
 }
 
 func (l *log) Tip(context.Context) (app.Cursor, error) {
@@ -32,6 +32,7 @@ func (l *log) Tip(context.Context) (app.Cursor, error) {
 func (l *log) Since(_ context.Context, c app.Cursor, _ int) ([]app.Change, app.Cursor, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	l.looks++
 	if c.Seq == l.n {
 		return nil, c, nil
 	}
@@ -60,19 +61,12 @@ func (l *log) grow() {
 	l.next = make(chan struct{})
 }
 
-// A change in the record reaches every browser that watches, through the hub
-// that follows it.
+// A change in the record reaches every browser that watches; when none watches
+// any more, nothing follows the record.
 func TestWallFollowsTheRecord(t *testing.T) {
 	l := &log{Store: &apptest.Store{Floor: apptest.New(t), Glance: quiet()}, n: 40, next: make(chan struct{})}
 	svc := &app.Service{Store: l, Clock: time.Now}
-	hub := live.Start(t.Context(), l, live.Options{})
-	site := webtest.Serve(t, screen, apptest.Now, wall.Endpoints(svc, hub.Feed(func(ctx context.Context) ([]byte, error) {
-		w, err := svc.Glance(ctx)
-		if err != nil {
-			return nil, err
-		}
-		return wall.Render(ctx, w)
-	}, nil), time.Now)...)
+	site := webtest.Serve(t, screen, apptest.Now, wall.EndpointsOf(svc)...)
 	ctx, leave := context.WithCancel(t.Context())
 	defer leave()
 	var streams []*http.Response
@@ -99,6 +93,24 @@ func TestWallFollowsTheRecord(t *testing.T) {
 	if took := time.Since(began); took > time.Second { // what screens.md allows
 		t.Errorf("a change took %v to every browser", took)
 	}
+	leave()
+	still := func() bool {
+		before := l.looked()
+		time.Sleep(1200 * time.Millisecond) // more than two looks of a hub that runs
+		return l.looked() == before
+	}
+	for range 5 {
+		if still() {
+			return
+		}
+	}
+	t.Error("the record is followed though nobody watches")
+}
+
+func (l *log) looked() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.looks
 }
 
 // until reads a stream up to a text.
