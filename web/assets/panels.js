@@ -18,7 +18,7 @@ let signing = null; // {form, command, given: [{badge, pin}], wanted, message}
 export const isBadge = (text) => /^BDG[BCDEFGHJKLNPRTVX]{32}$/i.test(text.trim());
 
 function about(form) {
-  return { text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history };
+  return { title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history };
 }
 
 function commandOf(form) {
@@ -37,6 +37,7 @@ export async function submit(form, given) {
 async function deliver(command, given, form) {
   if (form) form.dataset.busy = "yes";
   document.body.classList.add("sending");
+  byId("sign").inert = true; // nothing typed now may end up in the next signature
   try {
     const answer = await send(command, given);
     inTouch(true);
@@ -48,6 +49,8 @@ async function deliver(command, given, form) {
   } finally {
     if (form) delete form.dataset.busy;
     document.body.classList.remove("sending");
+    byId("sign").inert = false;
+    if (byId("sign").open) byId("badge").focus();
   }
 }
 
@@ -66,11 +69,11 @@ function openSign(what) {
   part(panel, "resume").hidden = !what.command;
   part(panel, "leave").hidden = !what.command;
   part(panel, "slot").hidden = !!what.command;
-  part(panel, "title").textContent = what.command ? what.command.about?.text ?? "Sign again" : what.form.dataset.title ?? "Sign";
+  part(panel, "title").textContent = what.command ? what.command.about?.title ?? "Sign once more" : what.form.dataset.title ?? "Sign";
   if (what.form) around.sign(what.form);
-  askSignature(what.message ?? "");
   byId("refusal").close();
   if (!panel.open) panel.showModal();
+  askSignature("");
   if (what.badge) takeBadge(what.badge);
 }
 
@@ -103,6 +106,7 @@ async function signed() {
   const panel = byId("sign");
   const badge = byId("badge").value, pin = byId("pin").value;
   if (!isBadge(badge)) { byId("badge").focus(); return; }
+  if (pin === "") { byId("pin").focus(); return; } // the scanner's own Enter
   if (!/^\d{6}$/.test(pin)) { part(panel, "message").textContent = "The PIN has six digits."; byId("pin").focus(); return; }
   signing.given.push({ badge, pin });
   if (signing.given.length < signing.wanted) { askSignature(""); return; }
@@ -127,7 +131,7 @@ export function signWith(form, badge) {
 
 // A refusal
 
-const signatureCodes = /^(pin|badge|too-many-tries|signed-twice)/;
+const signatureCodes = /^(pin|badge|signer|signed|tablet-locked|tablet-wait)/;
 
 function refused({ problem, status }, command, given, form) {
   const code = problem.code ?? "";
@@ -145,7 +149,7 @@ function refused({ problem, status }, command, given, form) {
   part(panel, "why").textContent = problem.why ?? "";
   part(panel, "remedy").textContent = (problem.remedy ?? problem.detail ?? "").replace(/^Nothing was recorded\. /, "");
   const who = part(panel, "who");
-  who.textContent = [capital(problem.who), problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
+  who.textContent = [capital(problem.who).replace(/[^.]$/, "$&."), problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
   who.parentElement.hidden = !who.textContent;
   const others = part(panel, "others");
   const n = problem.others?.length ?? 0;

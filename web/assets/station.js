@@ -181,6 +181,7 @@ if (form) {
     if (f !== form) return true;
     if (counting?.querySelector("dialog[open]")) { tallied(); return false; }
     const step = next();
+    document.querySelector("[data-done-line]").hidden = true;
     if (step.sign) return true;
     step.act();
     refresh();

@@ -2,9 +2,11 @@ package separate
 
 import (
 	"net/url"
+	"strconv"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/web/ui"
 )
 
 // ownerText is whose the parts are, and which: "O-4101, DS-L rev C, a customer".
@@ -31,4 +33,13 @@ func outlineOf(r core.Revision) [][]float64 {
 // printLink is a pallet's traveller, to print, and the way back.
 func printLink(p app.PalletPage, back string) string {
 	return "/pallets/" + string(p.Pallet.Code) + "/traveller.html?back=" + url.QueryEscape(back)
+}
+
+// printText is the print button's: the pallet, and how many are to be printed.
+func printText(p app.PalletPage, due int) string {
+	out := "Print " + ui.Spaced(string(p.Pallet.Code))
+	if due > 1 {
+		out += ", " + strconv.Itoa(due) + " to go"
+	}
+	return out
 }

@@ -2,86 +2,183 @@ package station_test
 
 import (
 	"context"
-	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 
-	"tagalong/internal/app/apptest"
 	"tagalong/internal/browsertest"
+	"tagalong/internal/core"
 	"tagalong/web/station"
 	"tagalong/web/webtest"
 )
 
+type step = chromedp.Action[chromedp.Void]
+
 // face is one state of a screen, reached by steps from an address.
 type face struct {
-	name, at, path string
-	steps          []chromedp.Action[chromedp.Void]
+	name  string
+	at    core.StationID
+	path  string
+	steps []step
 }
 
-func click(css string) chromedp.Action[chromedp.Void] { return chromedp.Click(chromedp.CSS(css)) }
-func seen(css string) chromedp.Action[chromedp.Void]  { return chromedp.WaitVisible(chromedp.CSS(css)) }
-func keys(css, text string) chromedp.Action[chromedp.Void] {
-	return chromedp.SendKeys(chromedp.CSS(css), text)
+func click(css string) step      { return chromedp.Click(chromedp.CSS(css)) }
+func seen(css string) step       { return chromedp.WaitVisible(chromedp.CSS(css)) }
+func keys(css, text string) step { return chromedp.SendKeys(chromedp.CSS(css), text) }
+
+var fonts = chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise)
+
+func at(c core.PalletCode) string { return "/station/pallets/" + string(c) }
+
+// other opens a panel of the work page behind "Something else".
+func other(panel string) []step {
+	return []step{click("[data-open=more]"), seen("#more"), click("#more [data-open=" + panel + "]"), seen("#" + panel)}
 }
-
-var ready = chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise)
-
-func palletPath(n int) string { return "/station/pallets/" + string(pallet(n)) }
 
 var faces = []face{
 	{"rest", "ROUND-AL", "/station", nil},
-	{"work", "ROUND-AL", "/station/pallets/" + string(mixed) + "?print=1", nil},
-	{"ticked", "ROUND-AL", "/station/pallets/" + string(short), acts(click("[data-go]"))},
-	{"sign", "ROUND-AL", "/station/pallets/" + string(short), acts(click("[data-go]"), click("[data-go]"), seen("#sign"))},
-	{"counts", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-not-good]"), seen("[data-counts][open]"))},
-	{"more", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), seen("#more"))},
-	{"hand", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), click("[data-open=hand]"), seen("#hand"))},
-	{"problem", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), click("[data-open=problem]"), seen("#problem"))},
-	{"divide", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), click("[data-open=divide]"), seen("#divide"))},
-	{"recount", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), click("[data-open=recount]"), seen("#recount"))},
-	{"fuse", "ROUND-AL", "/station/pallets/" + string(mixed), acts(click("[data-open=more]"), click("[data-open=fuse]"), seen("#fuse"))},
-	{"away", "ROUND-AL", "/station/pallets/" + string(coming), nil},
-	{"elsewhere", "ROUND-AL", "/station/pallets/" + string(outside), nil},
-	{"held", "ROUND-AL", "/station/pallets/" + string(begun), nil},
-	{"empty", "ROUND-AL", "/station/pallets/" + string(emptied), nil},
-	{"passed-on", "ROUND-AL", "/station/pallets/" + string(onward), nil},
-	{"stale", "ROUND-AL", "/station/pallets/" + string(changed) + "?print=1", nil},
-	{"print-unknown", "ROUND-AL", "/station/pallets/" + string(mixed) + "?print=7", nil},
-	{"unknown", "ROUND-AL", "/station/pallets/" + string(pallet(99)), nil},
-	{"fold", "BRAKE-1", "/station/pallets/" + string(folded), nil},
-	{"measure", "BRAKE-1", "/station/pallets/" + string(folded), acts(click("[data-go]"), click("[data-go]"))},
-	{"coat", "BOOTH-1", "/station/pallets/" + string(ready2), nil},
-	{"sharp", "BOOTH-1", "/station/pallets/" + string(sharp), nil},
-	{"inspect", "INSPECT-1", "/station/pallets/" + string(framed), nil},
+	{"rest-empty", "HAND-SS", "/station", nil},
+	{"work", "ROUND-AL", at(mixed) + "?print=1", nil},
+	{"ticked", "ROUND-AL", at(short), []step{click("[data-go]")}},
+	{"sign", "ROUND-AL", at(short), []step{click("[data-go]"), click("[data-go]"), seen("#sign")}},
+	{"counts", "ROUND-AL", at(mixed), []step{click("[data-not-good]"), keys("[data-lot='0'] [data-bad]", "1")}},
+	{"more", "ROUND-AL", at(mixed), []step{click("[data-open=more]"), seen("#more")}},
+	{"hand", "ROUND-AL", at(mixed), other("hand")},
+	{"problem", "ROUND-AL", at(mixed), other("problem")},
+	{"divide", "ROUND-AL", at(mixed), other("divide")},
+	{"recount", "ROUND-AL", at(mixed), other("recount")},
+	{"fuse", "ROUND-AL", at(mixed), other("fuse")},
+	{"away", "ROUND-AL", at(coming), nil},
+	{"elsewhere", "ROUND-AL", at(outside), nil},
+	{"held", "ROUND-AL", at(held), nil},
+	{"empty", "ROUND-AL", at(emptied), nil},
+	{"passed-on", "ROUND-AL", at(onward), nil},
+	{"stale", "ROUND-AL", at(changed) + "?print=1", nil},
+	{"print-unknown", "ROUND-AL", at(mixed) + "?print=7", nil},
+	{"unknown", "ROUND-AL", at(pallet(99)), nil},
+	{"measure", "BRAKE-1", at(folded), []step{click("[data-go]"), keys("[data-number].aimed", "90.2")}},
+	{"outside", "BRAKE-1", at(folded), []step{click("[data-go]"), keys("[data-number].aimed", "93")}},
+	{"coat", "BOOTH-1", at(pretreated), nil},
+	{"sharp", "BOOTH-1", at(sharp), nil},
+	{"unsure", "BOOTH-1", at(doubtful), nil},
+	{"settle", "BOOTH-1", at(doubtful), []step{click("[data-open=settle]"), seen("#settle")}},
+	{"inspect", "INSPECT-1", at(framed), nil},
 	{"weld-rest", "WELD-1", "/station", nil},
 	{"unit", "WELD-1", "/station/units?unit=BF-2400%40B%7CO-4101%2F1", nil},
 	{"goods", "GOODS-1", "/station/goods", nil},
 }
 
-func acts(a ...chromedp.Action[chromedp.Void]) []chromedp.Action[chromedp.Void] { return a }
-
 func (f face) open(t *testing.T, ctx context.Context, url string) {
 	t.Helper()
-	browsertest.Do(t, ctx, chromedp.Navigate(url+f.path), seen("main"), ready)
-	for i, step := range f.steps {
-		t.Logf("%s: step %d", f.name, i+1)
-		browsertest.Do(t, ctx, step)
+	browsertest.Do(t, ctx, chromedp.Navigate(url+f.path), seen("main"), fonts)
+	browsertest.Do(t, ctx, f.steps...)
+}
+
+// measured is what a page's look comes to, in CSS pixels.
+type measured struct {
+	Scrolls bool
+	Cut     []string // reaches out of the window, or is cut off without an ellipsis
+	Small   []string // touch targets under 48 px
+	Main    []string // main buttons under 64 px high
+	Fine    []string // capitals lower than 2.8 mm
+	Glance  []string // what is read at a glance, lower than 3.8 mm
+	Faint   []string // text of less contrast than 7:1 (main) or 4.5:1
+	Texts   int
+}
+
+// measure looks at what is shown: the open panel if there is one, else the page.
+//
+// A 10.1-inch panel of 1280 × 800 has 5.88 px/mm; capitals of B612 are 0.75 em
+// high (the font's own table). The heights are those of 22 and 16 minutes of
+// arc at 60 cm (ISO 9241-303). Contrast is WCAG 2.2's: relative luminance, and
+// (L1 + 0.05) / (L2 + 0.05).
+const measure = `(() => {
+	const pxPerMM = Math.hypot(1280, 800) / (10.1 * 25.4), capital = 0.75;
+	const fine = 2.8 * pxPerMM - 0.05, glance = 3.8 * pxPerMM - 0.05;
+	const panel = document.querySelector("dialog[open]");
+	const roots = panel ? [panel] : [...document.body.children].filter(e => e.tagName !== "DIALOG");
+	const all = roots.flatMap(r => [r, ...r.querySelectorAll("*")]);
+	const shown = e => e.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) && !e.closest(".unseen, dialog:not([open])") && (e.getClientRects().length > 0);
+	const name = e => e.tagName.toLowerCase() + (e.id ? "#" + e.id : "") + (e.className && typeof e.className === "string" ? "." + e.className.trim().replace(/\s+/g, ".") : "") + " “" + (e.innerText ?? e.value ?? "").trim().slice(0, 40) + "”";
+	const own = e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim() !== "");
+	const rgb = s => { const m = s.match(/[\d.]+/g).map(Number); return s.startsWith("color(srgb") ? {c: m.slice(0, 3).map(v => v * 255), a: m[3] ?? 1} : {c: m.slice(0, 3), a: m[3] ?? 1}; };
+	const lum = c => { const [r, g, b] = c.map(v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+	const behind = e => { for (; e; e = e.parentElement) { const b = rgb(getComputedStyle(e).backgroundColor); if (b.a > 0.99) return b.c; } return [255, 255, 255]; };
+	const out = {Scrolls: document.documentElement.scrollHeight > innerHeight || document.documentElement.scrollWidth > innerWidth || (panel?.scrollHeight ?? 0) > (panel?.clientHeight ?? 1) + 1, Cut: [], Small: [], Main: [], Fine: [], Glance: [], Faint: [], Texts: 0};
+	for (const e of all) {
+		if (!shown(e)) continue;
+		const s = getComputedStyle(e), b = e.getBoundingClientRect();
+		if (e.matches("button, a[href], input, select, textarea, summary")) {
+			const t = (e.closest("label") ?? e).getBoundingClientRect();
+			if (Math.max(t.height, b.height) < 47.5 || Math.max(t.width, b.width) < 47.5) out.Small.push(name(e) + " " + Math.round(t.width) + "×" + Math.round(t.height));
+			if (e.matches(".main") && b.height < 64) out.Main.push(name(e));
+			if (b.right > innerWidth + 1 || b.bottom > innerHeight + 1 || b.left < -1) out.Cut.push(name(e));
+		}
+		if (!own(e)) continue;
+		out.Texts++;
+		if (b.right > innerWidth + 1 || b.bottom > innerHeight + 1) out.Cut.push(name(e));
+		if (e.scrollWidth > e.clientWidth + 1 && s.overflowX === "hidden" && s.textOverflow !== "ellipsis") out.Cut.push(name(e) + " (cut)");
+		const px = parseFloat(s.fontSize) * capital;
+		if (px < fine) out.Fine.push(name(e) + " " + px.toFixed(1) + " px");
+		if (e.matches("h1, .main, .figure, .block .station, .card.big .code, .card.big .when") && px < glance && !e.matches(".plain")) out.Glance.push(name(e) + " " + px.toFixed(1) + " px");
+		const l = [lum(rgb(s.color).c), lum(behind(e))].sort((x, y) => y - x), ratio = (l[0] + 0.05) / (l[1] + 0.05);
+		if (ratio < (e.matches(".soft, label, th, legend, .which, h2") ? 4.5 : 7) && !e.disabled) out.Faint.push(name(e) + " " + ratio.toFixed(2));
+	}
+	return out;
+})()`
+
+func (m measured) check(t *testing.T, name string) {
+	t.Helper()
+	if m.Texts < 5 {
+		t.Errorf("%s: only %d texts were found to measure", name, m.Texts)
+	}
+	if m.Scrolls {
+		t.Errorf("%s scrolls", name)
+	}
+	for what, list := range map[string][]string{
+		"is cut off": m.Cut, "is a touch target under 48 px": m.Small, "is a main button under 64 px": m.Main,
+		"has capitals under 2.8 mm": m.Fine, "is read at a glance with capitals under 3.8 mm": m.Glance, "lacks contrast": m.Faint,
+	} {
+		for _, e := range list {
+			t.Errorf("%s: %s %s", name, e, what)
+		}
 	}
 }
 
+// Every face fits the tablet's window, can be read at 60 cm and touched in
+// gloves, by day and by night, and axe-core finds nothing against it.
 func TestFaces(t *testing.T) {
 	s := webtest.Live(t, floor(t), station.Endpoints)
 	ctx := browsertest.New(t, browsertest.Tablet)
-	at := ""
-	for _, f := range faces {
-		if f.at != at {
-			at = f.at
-			s.Enrol(t, ctx, apptestStation(at))
+	at := core.StationID("")
+	for _, light := range []string{"day", "night"} {
+		for _, f := range faces {
+			if f.at != at {
+				at = f.at
+				s.Enrol(t, ctx, at)
+			}
+			f.open(t, ctx, s.URL)
+			browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.documentElement.dataset.light = "`+light+`"`))
+			browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, f.name+" by "+light)
+			browsertest.Screenshot(t, ctx, "station-"+f.name+map[string]string{"day": "", "night": "-night"}[light])
+			if light == "day" {
+				browsertest.Axe(t, ctx)
+			}
+			t.Logf("%s by %s", f.name, light)
 		}
-		f.open(t, ctx, s.URL)
-		browsertest.Screenshot(t, ctx, "station-"+f.name)
 	}
-	_ = strings.TrimSpace
-	_ = apptest.Now
+}
+
+// The measure finds what it is there to find.
+func TestMeasureFindsFaults(t *testing.T) {
+	s := webtest.Live(t, floor(t), station.Endpoints)
+	ctx := s.Tablet(t, "ROUND-AL")
+	browsertest.Do(t, ctx, chromedp.Navigate(s.URL+"/station"), seen("main"), fonts, chromedp.Evaluate[chromedp.Void](`
+		document.querySelector("main").insertAdjacentHTML("beforeend", "<p id=tiny>tiny</p><p id=faint>faint</p><button id=small>x</button><p id=far>far</p>");
+		tiny.style.fontSize = "20px"; faint.style.color = "#777"; small.style.cssText = "min-height:0;height:30px;min-width:0;width:30px;padding:0";
+		far.style.cssText = "position:absolute;top:795px";`))
+	m := browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure))
+	if len(m.Fine) == 0 || len(m.Faint) == 0 || len(m.Small) == 0 || len(m.Cut) == 0 {
+		t.Errorf("planted faults were not all found: %+v", m)
+	}
 }

@@ -1,11 +1,12 @@
 package station_test
 
 import (
+	"testing"
+	"time"
+
 	"tagalong/internal/app/apptest"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
-	"testing"
-	"time"
 )
 
 // counting is a source of bytes that are the same every time for one n.
@@ -29,19 +30,20 @@ func pallet(n int) core.PalletCode {
 }
 
 var (
-	mixed   = pallet(1) // three lots of two orders, at the rounding line
-	short   = pallet(2) // one lot, at the rounding line
-	coming  = pallet(3) // bound for the rounding line
-	begun   = pallet(4) // held, at the rounding line
-	outside = pallet(5) // at the pallet store
-	emptied = pallet(6)
-	folded  = pallet(7) // at a brake
-	framed  = pallet(8) // a welded frame, at the inspection bay
-	sharp   = pallet(9) // unrounded and rounded together, at the booth
-	onward  = pallet(10)
-	changed = pallet(11) // its print is out of date
-	ready2  = pallet(12) // pretreated, at the booth
-	parts1  = pallet(13) // components, at a weld bench
+	mixed      = pallet(1) // three lots of two orders, at the rounding line
+	short      = pallet(2) // one lot, at the rounding line
+	coming     = pallet(3) // bound for the rounding line
+	held       = pallet(4) // held, at the rounding line
+	outside    = pallet(5) // at the pallet store
+	emptied    = pallet(6)
+	folded     = pallet(7) // at a brake
+	framed     = pallet(8) // a welded frame, at the inspection bay
+	sharp      = pallet(9) // unrounded and rounded together, at the booth
+	onward     = pallet(10)
+	changed    = pallet(11) // its print is out of date
+	pretreated = pallet(12) // pretreated, at the booth
+	parts      = pallet(13) // components, at a weld bench
+	doubtful   = pallet(14) // nobody knows whether its edges were rounded
 )
 
 func line(order string, n int) core.Owner { return core.Owner{Order: order, Line: n} }
@@ -59,9 +61,9 @@ func floor(t testing.TB) *apptest.Floor {
 	f.Pallet(coming, "")
 	f.Change(coming, func(p *core.PalletRow) { p.Station, p.Bound = "BENCH-1", "ROUND-AL" })
 	f.Lot(coming, "DF-STILE", line("O-4109", 1), 12, "edge-round")
-	f.Pallet(begun, "ROUND-AL")
-	f.Lot(begun, "DF-RAIL", line("O-4102", 1), 6, "edge-round")
-	f.Hold("H1", core.HoldPallet, string(begun), "rails mixed up with stiles", 2*time.Hour)
+	f.Pallet(held, "ROUND-AL")
+	f.Lot(held, "DF-RAIL", line("O-4102", 1), 6, "edge-round")
+	f.Hold("H1", core.HoldPallet, string(held), "rails mixed up with stiles", 2*time.Hour)
 	f.Pallet(outside, "STORE-1")
 	f.Lot(outside, "SK-1200", line("O-4102", 1), 2, "edge-round")
 	f.Pallet(emptied, "ROUND-AL")
@@ -74,19 +76,22 @@ func floor(t testing.TB) *apptest.Floor {
 	gone := f.Lot(changed, "SC-COVER", line("O-4104", 1), 8, "edge-round")
 	f.Lot(changed, "DF-RAIL", line("O-4104", 1), 3, "edge-round")
 	f.ChangeLot(gone, func(l *core.Lot) { l.Qty = 6 })
-	f.Pallet(ready2, "BOOTH-1")
-	f.Lot(ready2, "SC-COVER", line("O-4102", 1), 8, "coat")
+	f.Pallet(pretreated, "BOOTH-1")
+	f.Lot(pretreated, "SC-COVER", line("O-4102", 1), 8, "coat")
 	f.Pallet(sharp, "BOOTH-1")
 	f.Lot(sharp, "SC-COVER", line("O-4101", 1), 6, "coat")
 	bare := f.Lot(sharp, "SC-COVER", line("O-4104", 1), 18, "coat")
 	f.ChangeLot(bare, func(l *core.Lot) { delete(l.Facts, core.Fact{Name: core.EdgesRounded}) })
+	f.Pallet(doubtful, "BOOTH-1")
+	unsure := f.Lot(doubtful, "SC-COVER", line("O-4109", 1), 5, "coat")
+	f.ChangeLot(unsure, func(l *core.Lot) {
+		l.Facts[core.Fact{Name: core.EdgesRounded}] = core.Standing{Value: core.Unsure, By: "E0"}
+	})
 	f.Pallet(framed, "INSPECT-1")
 	f.Lot(framed, "BF-2400", line("O-4101", 1), 1, "weld-inspect")
-	f.Pallet(parts1, "WELD-1")
+	f.Pallet(parts, "WELD-1")
 	for _, c := range f.World.Book.Items[f.Item("BF-2400")].Bill[:2] {
-		f.Lot(parts1, c.Item.Item, line("O-4101", 1), c.Qty, "")
+		f.Lot(parts, c.Item.Item, line("O-4101", 1), c.Qty, "")
 	}
 	return f
 }
-
-func apptestStation(s string) core.StationID { return core.StationID(s) }

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"tagalong/internal/core"
 )
@@ -108,4 +110,19 @@ func List(names ...string) string {
 		return names[0]
 	}
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// Capital begins a text with a capital letter.
+func Capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// Undone takes "Nothing was recorded." off a remedy, for where a flag above it
+// says so already.
+func Undone(remedy string) string {
+	return strings.TrimPrefix(remedy, "Nothing was recorded. ")
 }

@@ -2,9 +2,14 @@ package ui
 
 import "strings"
 
-func (r Refusal) who() string {
-	if !r.Absolute {
-		return r.Who
+// Who says who can put a refusal right, and whether anybody can set it aside.
+func Who(who string, absolute bool) string {
+	who = Capital(who)
+	if !absolute {
+		return who
 	}
-	return strings.TrimSpace(r.Who + " No concession exists for this rule.")
+	if who != "" && !strings.HasSuffix(who, ".") {
+		who += "."
+	}
+	return strings.TrimSpace(who + " No concession exists for this rule.")
 }

@@ -96,7 +96,7 @@ func SignPanel() templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</div><p data-part=\"resume\" hidden>The shop had not answered when this page was left. It may have been recorded or not: sign it once more. It is sent under the same number, so it is recorded once.</p><div class=\"acts\"><button type=\"button\" data-part=\"back\">Back</button> <button type=\"button\" class=\"bare\" data-part=\"leave\" hidden>Leave it</button> <button type=\"button\" class=\"bare\" data-part=\"second\">Two people sign</button></div></div><form id=\"sign-form\" class=\"sign-who\" autocomplete=\"off\"><p><strong data-part=\"which\"></strong></p><label class=\"field\"><span class=\"row\">Badge <span data-part=\"badge-read\" class=\"push\" hidden>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</div><p data-part=\"resume\" hidden>The shop had not answered when this page was left. It may have been recorded or not: sign it once more. It is sent under the same number, so it is recorded once.</p><p role=\"alert\" class=\"message lead\" data-part=\"message\"></p><div class=\"acts\"><button type=\"button\" data-part=\"back\">Back</button> <button type=\"button\" class=\"bare\" data-part=\"leave\" hidden>Leave it</button> <button type=\"button\" class=\"bare\" data-part=\"second\">Two people sign</button></div></div><form id=\"sign-form\" class=\"sign-who\" autocomplete=\"off\"><p><strong data-part=\"which\"></strong></p><label class=\"field\"><span class=\"row\">Badge <span data-part=\"badge-read\" class=\"push\" hidden>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -112,7 +112,7 @@ func SignPanel() templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<p role=\"alert\" class=\"message\" data-part=\"message\"></p><button class=\"main\" type=\"submit\">Sign</button></form></dialog>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<button class=\"main\" type=\"submit\">Sign</button></form></dialog>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -316,9 +316,9 @@ func RefusalPage(r Refusal) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var12 string
-		templ_7745c5c3_Var12, templ_7745c5c3_Err = templ.JoinStringErrs(r.Remedy)
+		templ_7745c5c3_Var12, templ_7745c5c3_Err = templ.JoinStringErrs(Undone(r.Remedy))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `panels.templ`, Line: 120, Col: 30}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `panels.templ`, Line: 120, Col: 38}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var12))
 		if templ_7745c5c3_Err != nil {
@@ -328,15 +328,15 @@ func RefusalPage(r Refusal) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if r.who() != "" {
+		if who := Who(r.Who, r.Absolute); who != "" {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 22, "<div><p class=\"soft\">Who can</p><p class=\"lead\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var13 string
-			templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(r.who())
+			templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(who)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `panels.templ`, Line: 125, Col: 30}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `panels.templ`, Line: 125, Col: 26}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var13))
 			if templ_7745c5c3_Err != nil {

@@ -3,6 +3,7 @@ package apptest
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"sync"
 	"testing"
@@ -30,8 +31,9 @@ type Live struct {
 	hash    string
 	keys    sign.Keyring
 	pins    *sign.Verifier
-	// Lose makes the store take the next command and lose its answer.
-	Lose bool
+	// Lose is how many answers get lost on their way: the command is taken, and
+	// the store fails.
+	Lose int
 }
 
 type answered struct {
@@ -113,7 +115,7 @@ func (l *Live) Execute(_ context.Context, c core.Command, sha [32]byte, decide f
 			return app.Answer{}, app.ErrOtherBody
 		}
 		before.answer.Again = true
-		return before.answer, nil
+		return l.lost(before.answer)
 	}
 	w := l.World
 	for range 12 {
@@ -131,11 +133,22 @@ func (l *Live) Execute(_ context.Context, c core.Command, sha [32]byte, decide f
 	}
 	l.Events = append(l.Events, a.Events...)
 	l.answers[c.ID] = answered{sha, a}
-	if l.Lose {
-		l.Lose = false
-		return app.Answer{}, context.DeadlineExceeded
+	return l.lost(a)
+}
+
+func (l *Live) lost(a app.Answer) (app.Answer, error) {
+	if l.Lose > 0 {
+		l.Lose--
+		return app.Answer{}, errors.New("apptest: the answer is lost")
 	}
 	return a, nil
+}
+
+// Change alters the floor while the shop runs.
+func (l *Live) Change(f func(*Floor)) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	f(l.Floor)
 }
 
 func fresh(k code.Kind) string {

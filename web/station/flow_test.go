@@ -1,0 +1,293 @@
+package station_test
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"tagalong/internal/app/apptest"
+	"tagalong/internal/browsertest"
+	"tagalong/internal/core"
+	"tagalong/web/station"
+	"tagalong/web/webtest"
+)
+
+// People of the samples.
+const (
+	operator  core.PersonID = "P09"
+	welder    core.PersonID = "P12"
+	inspector core.PersonID = "P18"
+)
+
+func serve(t testing.TB) *webtest.LiveSite {
+	t.Helper()
+	return webtest.Live(t, floor(t), station.Endpoints)
+}
+
+// goTo opens an address and waits for its letters.
+func goTo(t testing.TB, ctx context.Context, url string) {
+	t.Helper()
+	browsertest.Do(t, ctx, chromedp.Navigate(url), seen("main"), fonts)
+}
+
+// signing is a badge scanned and a PIN typed.
+func signing(badge string) step {
+	return chromedp.Steps(seen("#sign"), keys("#badge", badge+"\r"), keys("#pin", apptest.PIN))
+}
+
+// recorded waits for the line that says what was recorded, which begins with text.
+func recorded(t testing.TB, ctx context.Context, text string) {
+	t.Helper()
+	if got := browsertest.Text(t, ctx, "[data-done-line] [data-part=text]"); !strings.HasPrefix(got, text) {
+		t.Errorf("the page says %q was recorded, want %q", got, text)
+	}
+}
+
+func lotOn(t testing.TB, s *webtest.LiveSite, p core.PalletCode, n int) core.Lot {
+	t.Helper()
+	lots := s.World.State.LotsAt(core.On(p))
+	if len(lots) <= n {
+		t.Fatalf("pallet %s carries %d lots", p, len(lots))
+	}
+	return lots[n]
+}
+
+func signedEvents(s *webtest.LiveSite, kind core.EventKind) []core.Event {
+	var out []core.Event
+	for _, e := range s.Events {
+		if e.Kind == kind {
+			out = append(out, e.Event)
+		}
+	}
+	return out
+}
+
+// From scan to recorded sign-off and hand-over: three taps, a badge and a PIN.
+func TestThreeTaps(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+"/station")
+	browsertest.Do(t, ctx, keys("[data-scan]", "https://shop.example/p/"+strings.ToLower(string(short))+"/1\r"), seen("form[data-steps]"), fonts,
+		click("[data-go]"), click("[data-go]"), seen("#sign"), // taps 1 and 2
+		click("#sign label:has(input[value='BRAKE-2'])"), // tap 3
+		signing(badge), seen("[data-done-line]"))
+	recorded(t, ctx, "Round the edges: signed")
+	browsertest.Screenshot(t, ctx, "station-recorded")
+	l := lotOn(t, s, short, 0)
+	if l.Facts.At(core.Fact{Name: core.EdgesRounded}, apptest.Now) != core.Yes {
+		t.Error("the edges are not rounded in the record")
+	}
+	if p := s.World.State.Pallets[short]; p.Bound != "BRAKE-2" {
+		t.Errorf("the pallet is bound for %q, want BRAKE-2", p.Bound)
+	}
+	signed := signedEvents(s, core.EvSigned)
+	if len(signed) != 1 || signed[0].Signed[0].Person != operator || signed[0].Signed[0].PrintSeen != 1 {
+		t.Fatalf("signed: %+v", signed)
+	}
+}
+
+// The same by keyboard alone, a badge scanned at the work page opening the
+// signing panel by itself.
+func TestKeyboardAlone(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+"/station")
+	browsertest.Do(t, ctx, chromedp.KeyEvent(string(short)+"\r"), seen("form[data-steps]"), fonts)
+	for range 40 { // Tab to the big button, as far away as it is
+		if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.activeElement.matches("[data-go]")`)) {
+			break
+		}
+		browsertest.Do(t, ctx, chromedp.KeyEvent("\t"))
+	}
+	browsertest.Do(t, ctx, chromedp.KeyEvent("\r")) // all checks met
+	// The scanner types into the page, wherever the focus is.
+	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), seen("#sign"), chromedp.KeyEvent(apptest.PIN), seen("[data-done-line]"))
+	recorded(t, ctx, "Round the edges: signed")
+	if n := len(signedEvents(s, core.EvSigned)); n != 1 {
+		t.Errorf("%d sign-offs, want 1", n)
+	}
+}
+
+// A lot that is stopped after the page was opened is refused with its sentence;
+// the others go on.
+func TestRefusalOffersTheOthers(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(mixed))
+	for range 5 {
+		browsertest.Do(t, ctx, click("[data-go]"))
+	}
+	first := lotOn(t, s, mixed, 0)
+	s.Change(func(f *apptest.Floor) { f.Hold("H2", core.HoldLot, string(first.ID), "drawing in doubt", 0) })
+	browsertest.Do(t, ctx, click("[data-go]"), signing(badge), seen("#refusal"))
+	browsertest.Screenshot(t, ctx, "station-refusal")
+	browsertest.Axe(t, ctx)
+	browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, "refusal")
+	if got := browsertest.Text(t, ctx, "#refusal h1"); !strings.Contains(got, "held") || !strings.Contains(got, "drawing in doubt") {
+		t.Errorf("the refusal says %q", got)
+	}
+	if n := len(signedEvents(s, core.EvSigned)); n != 0 {
+		t.Fatalf("%d sign-offs after a refusal", n)
+	}
+	browsertest.Do(t, ctx, click("#refusal [data-part=others]"), signing(badge), seen("[data-done-line]"))
+	signed := signedEvents(s, core.EvSigned)
+	if len(signed) != 1 || len(signed[0].Lots) != 2 || slices.ContainsFunc(signed[0].Lots, func(c core.LotCount) bool { return c.Lot == first.ID }) {
+		t.Errorf("signed %+v, want the two other lots", signed)
+	}
+}
+
+func TestStalePrintAsks(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(changed)+"?print=1")
+	if got := browsertest.Text(t, ctx, ".changes"); !strings.Contains(got, "service cover: 8 became 6") {
+		t.Errorf("what changed: %q", got)
+	}
+	browsertest.Do(t, ctx, click("a.main"), seen("form[data-steps]"), fonts)
+	for range 3 {
+		browsertest.Do(t, ctx, click("[data-go]"))
+	}
+	browsertest.Do(t, ctx, click("[data-go]"), signing(badge), seen("[data-done-line]"))
+	if signed := signedEvents(s, core.EvSigned); len(signed) != 1 || signed[0].Signed[0].PrintSeen != 1 {
+		t.Errorf("signed: %+v", signed)
+	}
+}
+
+func TestWrongPINKeepsWhatWasEntered(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(short))
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-go]"), seen("#sign"), keys("#badge", badge+"\r"))
+	for _, d := range "000000" { // by the pad
+		browsertest.Do(t, ctx, click("#sign [data-key='"+string(d)+"']"))
+	}
+	browsertest.Run(t, ctx, chromedp.Poll[bool](`document.querySelector("#sign .message").textContent.includes("PIN")`))
+	if got := browsertest.Text(t, ctx, "#sign .message"); !strings.Contains(got, "PIN") {
+		t.Errorf("the panel says %q", got)
+	}
+	browsertest.Screenshot(t, ctx, "station-wrong-pin")
+	browsertest.Do(t, ctx, signing(badge), seen("[data-done-line]"))
+	if n := len(signedEvents(s, core.EvSigned)); n != 1 {
+		t.Errorf("%d sign-offs, want 1", n)
+	}
+}
+
+// Answers get lost; the command is sent again under its id and recorded once.
+func TestLostAnswers(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	browsertest.Expect(t, ctx, "answered 500")
+	goTo(t, ctx, s.URL+at(short))
+	s.Change(func(*apptest.Floor) { s.Lose = 3 })
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-go]"), signing(badge), seen("#silent"))
+	browsertest.Screenshot(t, ctx, "station-no-answer")
+	browsertest.Axe(t, ctx)
+	browsertest.Do(t, ctx, click("#silent [data-part=again]"), seen("[data-done-line]"))
+	if n := len(signedEvents(s, core.EvSigned)); n != 1 {
+		t.Errorf("%d sign-offs, want 1", n)
+	}
+}
+
+// A page reloaded while nothing answered sends the same command: by itself where
+// nobody signs, after one more signature where somebody does.
+func TestReloadSendsTheSame(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	browsertest.Expect(t, ctx, "answered 500")
+	goTo(t, ctx, s.URL+at(coming))
+	s.Change(func(*apptest.Floor) { s.Lose = 3 })
+	browsertest.Do(t, ctx, click("form[data-command='take-in'] button"), seen("#silent"), chromedp.Reload(), seen("[data-done-line]"))
+	if n := len(signedEvents(s, core.EvTakenIn)); n != 1 {
+		t.Errorf("taken in %d times, want once", n)
+	}
+	goTo(t, ctx, s.URL+at(coming))
+	s.Change(func(*apptest.Floor) { s.Lose = 3 })
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-go]"), signing(badge), seen("#silent"), chromedp.Reload(), seen("#sign"))
+	browsertest.Screenshot(t, ctx, "station-resume")
+	stored := browsertest.Run(t, ctx, chromedp.Evaluate[string](`JSON.stringify({...sessionStorage}) + JSON.stringify({...localStorage})`))
+	if strings.Contains(stored, badge) || strings.Contains(stored, apptest.PIN) {
+		t.Error("the browser keeps a badge or a PIN")
+	}
+	browsertest.Do(t, ctx, signing(badge), seen("[data-done-line]"))
+	if n := len(signedEvents(s, core.EvSigned)); n != 1 {
+		t.Errorf("%d sign-offs, want 1", n)
+	}
+}
+
+// A badge scanned where nothing waits for a signature is told so, and gets into
+// no address.
+func TestBadgeAtRest(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+"/station")
+	browsertest.Do(t, ctx, keys("[data-scan]", badge+"\r"), seen("main .refusal"))
+	if got := browsertest.Text(t, ctx, "main h1"); !strings.Contains(got, "badge") {
+		t.Errorf("the page says %q", got)
+	}
+	if where := browsertest.Run(t, ctx, chromedp.Location()); strings.Contains(where, badge) {
+		t.Errorf("the badge is in the address %s", where)
+	}
+}
+
+// Two of eighteen are bad: they go to quarantine, the rest are signed.
+func TestSomeNotGood(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(short))
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-not-good]"), seen("[data-counts][open]"),
+		click("[data-counts][open] [data-key='2']"), click("[data-counts][open] [data-tally-done]"))
+	if got := browsertest.Text(t, ctx, "[data-counts][open] .message"); !strings.Contains(got, "what is wrong") {
+		t.Errorf("without a reason the panel says %q", got)
+	}
+	browsertest.Do(t, ctx, click("[data-counts][open] [data-why='scratched']"), click("[data-counts][open] [data-tally-done]"))
+	if got := browsertest.Text(t, ctx, "[data-go]"); got != "Sign off 22 good, 2 not" {
+		t.Errorf("the button says %q", got)
+	}
+	browsertest.Do(t, ctx, click("[data-go]"), signing(badge), seen("[data-done-line]"))
+	if l := lotOn(t, s, short, 0); l.Qty != 22 {
+		t.Errorf("%d parts stayed, want 22", l.Qty)
+	}
+	for _, p := range s.World.State.Problems {
+		if p.Qty != 2 || p.What != "scratched" {
+			t.Errorf("problem %+v", p)
+		}
+	}
+}
+
+// A measured check says at once whether it is inside, and is recorded with its gauge.
+func TestMeasuredCheck(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "BRAKE-1")
+	goTo(t, ctx, s.URL+at(folded))
+	browsertest.Do(t, ctx, click("[data-go]"), click(".frame .pad [data-key='9']"), click(".frame .pad [data-key='3']"))
+	if got := browsertest.Text(t, ctx, "[data-measure] [data-verdict]"); got != "outside" {
+		t.Errorf("93° is %q, want outside", got)
+	}
+	browsertest.Do(t, ctx, click(".frame .pad [data-key='back']"), keys(".aimed", "0,2"))
+	if got := browsertest.Text(t, ctx, "[data-measure] [data-verdict]"); got != "inside" {
+		t.Errorf("90,2° is %q, want inside", got)
+	}
+	pick := `(n) => { const g = document.querySelectorAll("[data-gauge]")[n]; g.selectedIndex = g.options.length - 1; g.dispatchEvent(new Event("change", {bubbles: true})); }`
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`(`+pick+`)(0)`), click("[data-go]"), keys(".aimed", "30"),
+		chromedp.Evaluate[chromedp.Void](`(`+pick+`)(1)`), click("[data-go]"), signing(badge), seen("[data-done-line]"))
+	signed := signedEvents(s, core.EvSigned)
+	if len(signed) != 1 || len(signed[0].Checks) != 2 {
+		t.Fatalf("signed: %+v", signed)
+	}
+	if c := signed[0].Checks[0]; c.Value == nil || *c.Value != 90.2 || c.Instrument == "" || !c.Met {
+		t.Errorf("recorded reading %+v", c)
+	}
+}
