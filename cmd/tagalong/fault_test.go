@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"tagalong/internal/app"
 	"tagalong/web/endpoint"
@@ -84,5 +85,43 @@ func TestTablesThatAreWrong(t *testing.T) {
 		if err := server.CheckTable(table); err == nil || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// TestStreamsOutliveTheReadTimeout: the limit on reading a request must not end
+// a stream of events, nor may its answer be held back to be compressed.
+func TestStreamsOutliveTheReadTimeout(t *testing.T) {
+	s := newShop(t)
+	stream := endpoint.Endpoint{
+		Method: http.MethodGet, Path: "/fault/stream", Access: endpoint.Everybody, Doc: "streams", Stream: true,
+		Handler: func(w http.ResponseWriter, r *http.Request) error {
+			w.Header().Set("Content-Type", "text/event-stream")
+			out := http.NewResponseController(w)
+			for range 6 {
+				if _, err := io.WriteString(w, "data: x\n\n"); err != nil {
+					return nil
+				}
+				if err := out.Flush(); err != nil {
+					return nil
+				}
+				select {
+				case <-r.Context().Done():
+					return nil
+				case <-time.After(50 * time.Millisecond):
+				}
+			}
+			return nil
+		},
+	}
+	site, err := server.New(server.Options{App: s.app, Endpoints: []endpoint.Endpoint{stream}, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	must(t, err)
+	web := httptest.NewUnstartedServer(site.Handler())
+	web.Config.ReadTimeout = 100 * time.Millisecond
+	web.Start()
+	defer web.Close()
+	b := s.browser()
+	b.shop = &testShop{t: t, url: web.URL}
+	if got := b.get("/fault/stream"); strings.Count(got.body, "data: x") != 6 || got.Header.Get("Content-Encoding") != "" {
+		t.Errorf("the stream ended after %d of 6 events, encoded %q", strings.Count(got.body, "data: x"), got.Header.Get("Content-Encoding"))
 	}
 }

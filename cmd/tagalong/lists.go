@@ -15,7 +15,9 @@ import (
 
 // table is every endpoint there is. Nothing is asked of a service that isn't
 // there before a request comes.
-func table() []endpoint.Endpoint { return append(server.Own(nil), screens.Endpoints(nil)...) }
+func table() []endpoint.Endpoint {
+	return append(server.Own(nil), screens.Endpoints(nil)...)
+}
 
 func endpoints(_ context.Context, e env, args []string) error {
 	if err := flags(e, "endpoints", args, func(*flag.FlagSet) {}); err != nil {

@@ -4,15 +4,21 @@
 package screens
 
 import (
+	"net/http"
 	"slices"
 
 	"tagalong/internal/app"
+	"tagalong/web/dock"
 	"tagalong/web/endpoint"
 	"tagalong/web/find"
 	"tagalong/web/history"
 	"tagalong/web/people"
+	"tagalong/web/print"
+	"tagalong/web/quality"
+	"tagalong/web/separate"
 	"tagalong/web/signin"
 	"tagalong/web/station"
+	"tagalong/web/wall"
 )
 
 // Endpoints are those of every screen. They may be listed without a database:
@@ -21,8 +27,22 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 	return slices.Concat(
 		signin.Endpoints(s),
 		station.Endpoints(s),
+		separate.Endpoints(s),
+		dock.Endpoints(s),
+		wall.EndpointsOf(s),
 		find.Endpoints(s),
 		history.Endpoints(s),
+		quality.Endpoints(s),
 		people.Endpoints(s),
+		[]endpoint.Endpoint{{
+			Method: http.MethodGet, Path: print.StylesheetHref, Access: endpoint.Everybody, Handler: printSheet,
+			Doc: "How a traveller printed from a page looks.",
+		}},
 	)
+}
+
+func printSheet(w http.ResponseWriter, _ *http.Request) error {
+	w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	_, _ = w.Write(print.Stylesheet)
+	return nil
 }

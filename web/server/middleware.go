@@ -117,12 +117,26 @@ func (s *Server) recovered(next http.Handler) http.Handler {
 	})
 }
 
-// inTime ends the work for an answer that takes too long.
+// takenWithin is how long a browser may take to read an answer.
+const takenWithin = 2 * time.Minute
+
+// inTime ends the work for an answer that takes too long, and the connection of
+// a browser that doesn't read.
 func inTime(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(takenWithin)) // not every connection has one
 		ctx, cancel := context.WithTimeout(r.Context(), answerWithin)
 		defer cancel()
 		next.ServeHTTP(w, r.WithContext(ctx))
+	})
+}
+
+// endless takes the server's limit on reading a request off: it would end a
+// stream, whose request was read long ago.
+func endless(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		_ = http.NewResponseController(w).SetReadDeadline(time.Time{}) // not every connection has one
+		next.ServeHTTP(w, r)
 	})
 }
 

@@ -93,10 +93,10 @@ func (s *Server) serve(e endpoint.Endpoint) http.Handler {
 			s.fail(w, r, err)
 		}
 	})
-	if !e.Stream {
-		h = compressed(inTime(h))
+	if e.Stream {
+		return endless(h)
 	}
-	return h
+	return compressed(inTime(h))
 }
 
 // shopKept is how long the shop's own row is kept before it is read again.
