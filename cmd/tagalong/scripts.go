@@ -15,6 +15,7 @@ func scripts() []command {
 		{"pallets", "", "list the pallets with parts on them, oldest promise first", pallets},
 		{"find", "TEXT", "say where an order, customer, item, pallet or consignment is", find},
 		{"history", "CODE [--json]", "tell what happened to a pallet or, by its number, to an order", history},
+		{"print", "CODE --out FILE.pdf", "number a print of a pallet's traveller and write it", printTraveller},
 		{"verify", "", "compare the record with itself, with the state and with the orders", verify},
 		{"rebuild", "", "make the state anew from the record", rebuild},
 		{"rules", "check", "walk every route forwards once by the shop's rules", rules},

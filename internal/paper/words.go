@@ -66,7 +66,7 @@ func (t Traveller) PrintedText() string {
 
 // OrderText names order, line and customer.
 func (l Lot) OrderText() string {
-	s := "order " + l.Order
+	s := prefixed("order ", l.Order, "")
 	if l.Line != "" {
 		s += " line " + l.Line
 	}

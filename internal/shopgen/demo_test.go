@@ -253,3 +253,32 @@ func kindsOf(events []app.Recorded) map[core.EventKind]int {
 	}
 	return out
 }
+
+// The roster's badges are those that were issued, and nobody's has ended.
+func TestRoster(t *testing.T) {
+	t.Parallel()
+	m, _ := made(t, now)
+	roster, err := Roster(t.Context(), &app.Service{Store: m})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(roster) != 30 || roster[0].Name != FirstAdmin || !roster[0].Is(core.Admin) {
+		t.Fatalf("%d people, first %+v", len(roster), roster[0].Person)
+	}
+	for _, h := range roster {
+		if h.Ended || h.Left {
+			t.Errorf("%s: the badge has ended", h.ID)
+		}
+	}
+	text, err := LostBadge()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lost, err := sign.ParseBadge(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if held, err := m.BadgeHolder(t.Context(), lost.Hash()); err != nil || !held.Revoked || held.Person != Lost {
+		t.Errorf("the lost badge is %+v, %v", held, err)
+	}
+}
