@@ -286,10 +286,8 @@ type stop struct {
 // stopOf finds the oldest open hold or problem that stops the lot.
 func stopOf(s *core.State, l core.Lot) (stop, bool) {
 	var found []stop
-	for _, h := range s.Holds {
-		if h.Open() && holds(h, l) {
-			found = append(found, stop{h.Reason, h.At})
-		}
+	if h, ok := core.HeldBy(s, l); ok {
+		found = append(found, stop{h.Reason, h.At})
 	}
 	for _, p := range s.Problems {
 		if p.Open() && p.Lot == l.ID {
@@ -302,24 +300,11 @@ func stopOf(s *core.State, l core.Lot) (stop, bool) {
 	return slices.MinFunc(found, func(a, b stop) int { return a.since.Compare(b.since) }), true
 }
 
-// holds reports whether a hold names the lot. A hold on a gauge names readings,
-// which a lot does not carry: those lots have a hold of their own.
+// holds reports whether one hold, were it open, stops the lot; the core says.
 func holds(h core.Hold, l core.Lot) bool {
-	switch h.Scope {
-	case core.HoldLot:
-		return h.Ref == string(l.ID)
-	case core.HoldPallet:
-		return l.Place == core.On(core.PalletCode(h.Ref))
-	case core.HoldItem:
-		return h.Ref == l.Item.Key()
-	case core.HoldHeat:
-		return slices.Contains(l.Heats, h.Ref)
-	case core.HoldBatch:
-		return slices.Contains(l.Batches, h.Ref)
-	case core.HoldOrder:
-		return h.Ref == l.Owner.Order
-	}
-	return false
+	h.Released = time.Time{}
+	_, stops := core.HeldBy(&core.State{Holds: map[core.HoldID]core.Hold{h.ID: h}}, l)
+	return stops
 }
 
 func strip(b *core.Book, l core.Lot) []StripMark {

@@ -24,15 +24,21 @@ const (
 		WHERE l.live AND l.place_kind = 'pallet' GROUP BY l.place_ref, l.next_stage`
 	wallHeldSQL = `
 		SELECT * FROM (
-			SELECT CASE WHEN h.scope = 'order' THEN h.ref ELSE '' END AS about, h.body ->> 'reason' AS what, h.at
-			FROM hold h WHERE h.released IS NULL
+			SELECT CASE h.scope WHEN 'lot' THEN coalesce(nullif(l.owner_order, ''), 'stock')
+				WHEN 'pallet' THEN left(h.ref, 4) || ' ' || substr(h.ref, 5)
+				ELSE replace(h.ref, '@', ' rev ') END AS about, h.body ->> 'reason' AS what, h.at
+			FROM hold h LEFT JOIN lot l ON h.scope = 'lot' AND l.id = h.ref WHERE h.released IS NULL
 			UNION ALL
 			SELECT coalesce(l.owner_order, ''), p.body ->> 'what', p.at
 			FROM problem p LEFT JOIN lot l ON l.id = p.lot WHERE p.closed IS NULL
 			AND NOT EXISTS (SELECT FROM hold h WHERE h.released IS NULL AND h.body ->> 'problem' = p.id)
 		) AS held ORDER BY at LIMIT $1`
-	wallLateSQL = `SELECT no, customer, promised::text FROM orders WHERE open AND promised < $1::text::date ORDER BY promised, no LIMIT $2`
-	wallSeqSQL  = `SELECT coalesce(max(seq), 0) FROM event`
+	wallLateSQL = `
+		SELECT o.no, o.promised::text, ARRAY(
+			SELECT DISTINCT CASE WHEN l.packed THEN 'ship' ELSE l.next_stage END
+			FROM lot l WHERE l.owner_order = o.no AND l.owner_order <> '' AND l.live
+		) FROM orders o WHERE o.open AND o.promised < $1::text::date ORDER BY o.promised, o.no LIMIT $2`
+	wallSeqSQL = `SELECT coalesce(max(seq), 0) FROM event`
 )
 
 // Bars of a group and lines of a list; a wall has room for no more.
@@ -97,7 +103,10 @@ func (s *Store) Wall(ctx context.Context) (app.Wall, error) {
 	})
 	b.Queue(wallLateSQL, string(today), maxLines).Query(func(found pgx.Rows) (err error) {
 		w.Late, err = pgx.CollectRows(found, func(row pgx.CollectableRow) (l app.WallLine, err error) {
-			return l, row.Scan(&l.Order, &l.What, &l.Date)
+			var stages []core.StageName
+			err = row.Scan(&l.Order, &l.Date, &stages)
+			l.What = lateBecause(book.Table, stages)
+			return l, err
 		})
 		return err
 	})
@@ -108,6 +117,29 @@ func (s *Store) Wall(ctx context.Context) (app.Wall, error) {
 	}
 	w.Pallets, w.Groups = wallGroups(lots, book, today)
 	return w, nil
+}
+
+// lateBecause says what the lots of a late order that are furthest behind wait
+// for, in the order of the stage table.
+func lateBecause(t core.StageTable, waiting []core.StageName) string {
+	if len(waiting) == 0 {
+		return "nothing of it is cut"
+	}
+	at := func(n core.StageName) int {
+		if i := slices.Index(t.Order, n); i >= 0 {
+			return i
+		}
+		return len(t.Order) // its route has ended: it waits for the rest of its set
+	}
+	first := slices.MinFunc(waiting, func(a, b core.StageName) int { return cmp.Compare(at(a), at(b)) })
+	if first == "" {
+		return "waits for the rest of its set"
+	}
+	st, ok := t.Stage(first)
+	if !ok {
+		st = core.Stage{Name: first, Title: string(first)}
+	}
+	return "waits for " + app.StageNoun(st)
 }
 
 // wallGroups puts waiting pallets into the groups of their stages, in the order
