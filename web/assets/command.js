@@ -95,13 +95,14 @@ function heard(answer) {
 }
 
 /** A command ready to be sent. About is what a person would call it. */
-export function prepare(kind, body, { printSeen, confirm, about } = {}) {
-  const what = JSON.stringify([kind, body, printSeen ?? 0, confirm ?? []]);
+export function prepare(kind, body, { printSeen, confirm, waive, about } = {}) {
+  const what = JSON.stringify([kind, body, printSeen ?? 0, confirm ?? [], waive ?? []]);
   const before = pending();
   if (before?.what === what) return before;
   const request = { id: newID(), happened: shopTime(), sequence: sequence(), lastContact: lastContact(), body };
   if (printSeen) request.printSeen = printSeen;
   if (confirm?.length) request.confirm = confirm;
+  if (waive?.length) request.waive = waive;
   return { kind, what, request, about };
 }
 

@@ -21,9 +21,13 @@ function about(form) {
   return { title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history };
 }
 
+// Why a rule is set aside, asked in the signing panel.
+const waiveReason = () => document.querySelector("[data-waive-reason]");
+
 function commandOf(form) {
   const confirm = new Set((form.dataset.confirm ?? "").split(" ").filter(Boolean));
-  return prepare(form.dataset.command, bodyOf(form), { printSeen: Number(form.dataset.print) || undefined, confirm: [...confirm], about: about(form) });
+  const waive = form.dataset.waive ? [{ code: form.dataset.waive, reason: waiveReason()?.value.trim() ?? "" }] : [];
+  return prepare(form.dataset.command, bodyOf(form), { printSeen: Number(form.dataset.print) || undefined, confirm: [...confirm], waive, about: about(form) });
 }
 
 /** Sends a form's command, after asking for signatures where it wants them. */
@@ -105,6 +109,12 @@ function takeBadge(text) {
 async function signed() {
   const panel = byId("sign");
   const badge = byId("badge").value, pin = byId("pin").value;
+  if (signing.form?.dataset.waive && !waiveReason().value.trim()) {
+    part(panel, "message").textContent = "Say why the rule is set aside, then give the PIN.";
+    byId("pin").value = "";
+    waiveReason().focus();
+    return;
+  }
   if (!isBadge(badge)) { byId("badge").focus(); return; }
   if (pin === "") { byId("pin").focus(); return; } // the scanner's own Enter
   if (!/^\d{6}$/.test(pin)) { part(panel, "message").textContent = "The PIN has six digits."; byId("pin").focus(); return; }
@@ -164,7 +174,7 @@ function refused({ problem, status }, command, given, form) {
     panel.close();
     deliver(commandOf(form), given, form);
   });
-  offer(part(panel, "two"), form && /needs-two|second/.test(code), () => {
+  offer(part(panel, "two"), form && /two/.test(code), () => {
     form.dataset.sign = "2";
     panel.close();
     submit(form);

@@ -60,7 +60,7 @@ func addressOf(s code.Scan) string {
 	case code.Station:
 		return "/station"
 	case code.Consignment:
-		return "/dock?consignment=" + string(s.Code)
+		return "/dock?truck=" + string(s.Code)
 	}
 	a := "/station/pallets/" + string(s.Code)
 	if s.Print > 0 {

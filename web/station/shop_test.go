@@ -43,6 +43,8 @@ var (
 	changed    = pallet(11) // its print is out of date
 	pretreated = pallet(12) // pretreated, at the booth
 	parts      = pallet(13) // components, at a weld bench
+	cracked    = pallet(15) // a frame at the inspection bay
+	alike      = pallet(16) // two equal lots, at the rounding line
 	doubtful   = pallet(14) // nobody knows whether its edges were rounded
 )
 
@@ -89,6 +91,14 @@ func floor(t testing.TB) *apptest.Floor {
 	})
 	f.Pallet(framed, "INSPECT-1")
 	f.Lot(framed, "BF-2400", line("O-4101", 1), 1, "weld-inspect")
+	f.ChangeLot(f.World.State.LotsAt(core.On(framed))[0].ID, func(l *core.Lot) {
+		l.Makers = map[string][]core.PersonID{"weld": {welder}}
+	})
+	f.Pallet(cracked, "INSPECT-1")
+	f.Lot(cracked, "BF-2400", line("O-4102", 1), 1, "weld-inspect")
+	f.Pallet(alike, "ROUND-AL")
+	f.Lot(alike, "ST-1900", line("O-4110", 1), 3, "edge-round")
+	f.Lot(alike, "ST-1900", line("O-4110", 1), 4, "edge-round")
 	f.Pallet(parts, "WELD-1")
 	for _, c := range f.World.Book.Items[f.Item("BF-2400")].Bill[:2] {
 		f.Lot(parts, c.Item.Item, line("O-4101", 1), c.Qty, "")

@@ -46,6 +46,7 @@ type palletView struct {
 	now     time.Time
 	self    string // address of this page
 	goOn    bool   // the stale print was looked at and waved through
+	waive   string // code of the rule to be set aside under concession
 }
 
 func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
@@ -58,7 +59,39 @@ func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) pallet
 		v.self += "?print=" + strconv.Itoa(p.Print.Seen)
 	}
 	v.task, v.hasTask = p.Task(r.URL.Query().Get("stage"))
+	v.setAside(r.URL.Query().Get("waive"))
 	return v
+}
+
+// setAside takes the lots that one rule stops into the task, to be signed under
+// a concession. An absolute rule is never set aside.
+func (v *palletView) setAside(code string) {
+	if code == "" {
+		return
+	}
+	var stay []app.LotView
+	for _, l := range v.task.Stops {
+		if l.Refusal.Code != code || l.Refusal.Absolute {
+			stay = append(stay, l)
+			continue
+		}
+		v.task.Lots = append(v.task.Lots, l)
+		v.waive = code
+	}
+	v.task.Stops = stay
+}
+
+// waiveLink leads to the task with a lot's rule set aside.
+func (v palletView) waiveLink(l app.LotView) string {
+	return v.taskLink(v.task) + "&waive=" + url.QueryEscape(l.Refusal.Code)
+}
+
+// signers is how many must sign the task.
+func (v palletView) signers() string {
+	if v.waive != "" {
+		return "2"
+	}
+	return "1"
 }
 
 // state is which face of the page is shown.
