@@ -131,15 +131,6 @@ func inTime(next http.Handler) http.Handler {
 	})
 }
 
-// endless takes the server's limit on reading a request off: it would end a
-// stream, whose request was read long ago.
-func endless(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		_ = http.NewResponseController(w).SetReadDeadline(time.Time{}) // not every connection has one
-		next.ServeHTTP(w, r)
-	})
-}
-
 func compressed(next http.Handler) http.Handler {
 	return middleware.Compress(5, "text/html", "text/css", "text/javascript", "text/plain", "text/csv",
 		"application/json", "application/problem+json", "image/svg+xml")(next)

@@ -94,7 +94,7 @@ func (s *Server) serve(e endpoint.Endpoint) http.Handler {
 		}
 	})
 	if e.Stream {
-		return endless(h)
+		return h
 	}
 	return compressed(inTime(h))
 }
