@@ -69,7 +69,11 @@ func (s *Service) WhereIs(ctx context.Context, text string) (Whereabouts, error)
 	if err != nil {
 		return found, err
 	}
-	if i := slices.IndexFunc(hits, func(h Hit) bool { return strings.EqualFold(h.Key, text) }); i >= 0 {
+	exact := func(h Hit) bool {
+		item, _, _ := strings.Cut(h.Key, "@")
+		return strings.EqualFold(h.Key, text) || h.Kind == "item" && strings.EqualFold(item, text)
+	}
+	if i := slices.IndexFunc(hits, exact); i >= 0 {
 		return s.whereIsHit(ctx, found, hits[i])
 	}
 	switch len(hits) {
@@ -78,12 +82,37 @@ func (s *Service) WhereIs(ctx context.Context, text string) (Whereabouts, error)
 	case 1:
 		return s.whereIsHit(ctx, found, hits[0])
 	}
-	found.Hits = hits
-	found.Sentence = upperFirst(inWords(len(hits))) + " things fit “" + text + "”."
+	found.Hits = saidHits(hits, core.DateOf(found.AsOf))
+	found.Sentence = upperFirst(counted(len(hits), kindOf(hits))) + " fit “" + text + "”."
 	if len(hits) == maxHits {
-		found.Sentence = "Many things fit “" + text + "”; these are the first " + inWords(maxHits) + "."
+		found.Sentence = "Many " + plural(kindOf(hits)) + " fit “" + text + "”; these are the first " + inWords(maxHits) + "."
 	}
 	return found, nil
+}
+
+// kindOf is what all hits are, or else things.
+func kindOf(hits []Hit) string {
+	for _, h := range hits {
+		if h.Kind != hits[0].Kind {
+			return "thing"
+		}
+	}
+	return hits[0].Kind
+}
+
+// saidHits writes the promised date that ends an order's line as people say it.
+func saidHits(hits []Hit, today core.Date) []Hit {
+	out := slices.Clone(hits)
+	for i, h := range out {
+		at := strings.LastIndex(h.Sub, ", ")
+		if h.Kind != "order" || at < 0 {
+			continue
+		}
+		if d := core.Date(h.Sub[at+2:]); !d.Time(time.UTC).IsZero() {
+			out[i].Sub = h.Sub[:at] + ", " + lowerFirst(promise(d, today))
+		}
+	}
+	return out
 }
 
 func notFound(w Whereabouts, why string) Whereabouts {
@@ -112,8 +141,6 @@ func (s *Service) whereIsHit(ctx context.Context, found Whereabouts, h Hit) (Whe
 		return s.whereIsCode(ctx, found, c)
 	case "item":
 		return s.whereIsItem(ctx, found, h)
-	case "customer":
-		return s.whereIsCustomer(ctx, found, h)
 	}
 	found.Hits = []Hit{h}
 	return found, nil
@@ -150,36 +177,19 @@ func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string
 	return found, nil
 }
 
-func (s *Service) whereIsCustomer(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {
-	open, err := s.openOrders(ctx, func(o core.Order) bool { return strings.EqualFold(o.Customer, h.Key) })
-	if err != nil {
-		return found, err
-	}
-	switch len(open) {
-	case 0:
-		found.Sentence = h.Key + " has no open order."
-	case 1:
-		return s.whereIsOrder(ctx, found, open[0].Key)
-	default:
-		found.Hits = open
-		found.Sentence = h.Key + " has " + counted(len(open), "open order") + ", the earliest promised first."
-	}
-	return found, nil
-}
-
 func (s *Service) whereIsItem(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {
 	b, err := s.Book(ctx)
 	if err != nil {
 		return found, err
 	}
-	id, _, _ := strings.Cut(h.Key, "@")
+	id, rev, _ := strings.Cut(h.Key, "@")
 	open, err := s.openOrders(ctx, func(o core.Order) bool { return asks(b, o, core.ItemID(id)) })
 	if err != nil {
 		return found, err
 	}
 	name := "Item " + id
-	if h.Title != "" && h.Title != id {
-		name += ", " + h.Title + ","
+	if n := b.Items[core.ItemRev{Item: core.ItemID(id), Rev: rev}].Name; n != "" {
+		name += ", " + n + ","
 	}
 	switch len(open) {
 	case 0:
@@ -207,7 +217,7 @@ func (s *Service) openOrders(ctx context.Context, want func(core.Order) bool) ([
 		if !want(c.Order) || len(out) == maxHits {
 			continue
 		}
-		out = append(out, Hit{Kind: "order", Key: c.No, Title: c.Customer, Sub: promise(c.Promised, today)})
+		out = append(out, Hit{Kind: "order", Key: c.No, Title: c.No, Sub: c.Customer + ", " + lowerFirst(promise(c.Promised, today))})
 	}
 	return out, nil
 }
@@ -305,7 +315,7 @@ func (s *Service) whereIsBuild(ctx context.Context, found Whereabouts, c core.Bu
 			ownerName(b.Owner) + ", is being built at " + placeName(stationName(w.Book, b.Station)) + ": " + counted(n, "part") + " gathered."
 	}
 	if b.Owner.Order != "" {
-		found.Hits = []Hit{{Kind: "order", Key: b.Owner.Order, Title: w.State.Orders[b.Owner.Order].Customer}}
+		found.Hits = []Hit{{Kind: "order", Key: b.Owner.Order, Title: b.Owner.Order, Sub: w.State.Orders[b.Owner.Order].Customer}}
 	}
 	return found, nil
 }

@@ -55,7 +55,7 @@ func TestWhereIs(t *testing.T) {
 		string(unknown):          "Code " + unknown.Spaced() + " is well formed, but no pallet of this shop carries it.",
 		"HP-80":                  "Item HP-80, hinge plate, is asked for by nine open orders, the earliest promised first.",
 		"no such thing":          "Nothing fits “no such thing”.",
-		"Stellick":               "Two things fit “Stellick”.",
+		"Stellick":               "Two orders fit “Stellick”.",
 		strings.Repeat("x", 101): "That is longer than anything that could be found: 100 characters at most.",
 	} {
 		got, err := svc.WhereIs(context.Background(), text)
@@ -70,7 +70,7 @@ func TestWhereIs(t *testing.T) {
 		}
 	}
 	got, err := svc.WhereIs(context.Background(), "Stellick")
-	if err != nil || len(got.Hits) != 2 || got.Order != nil {
+	if err != nil || len(got.Hits) != 2 || got.Order != nil || got.Hits[0].Sub != "Stellick Schools Trust, promised for Friday 27 November" {
 		t.Errorf("two orders: %+v, %v", got, err)
 	}
 }

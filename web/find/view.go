@@ -90,13 +90,10 @@ func hitLink(h app.Hit) string {
 }
 
 func hitName(h app.Hit) string {
-	switch h.Kind {
-	case "order":
+	if h.Kind == "order" {
 		return "Order " + h.Key
-	case "pallet", "sheet", "box", "consignment":
-		return ui.Spaced(h.Key)
 	}
-	return h.Key
+	return h.Title
 }
 
 // need is one row of what was asked.

@@ -55,12 +55,12 @@ func (s *Store) Search(_ context.Context, text string, limit int) ([]app.Hit, er
 	}
 	for _, o := range s.World.State.Orders {
 		if has(o.No, o.Reference, o.Customer) {
-			out = append(out, app.Hit{Kind: "order", Key: o.No, Title: o.Customer, Sub: o.Reference})
+			out = append(out, app.Hit{Kind: "order", Key: o.No, Title: o.No, Sub: o.Customer + ", " + string(o.Promised)})
 		}
 	}
 	for _, r := range s.World.Book.Items {
 		if has(string(r.Item), r.Name) {
-			out = append(out, app.Hit{Kind: "item", Key: string(r.Item), Title: r.Name})
+			out = append(out, app.Hit{Kind: "item", Key: r.Key(), Title: r.ItemRev.String(), Sub: r.Name})
 		}
 	}
 	slices.SortFunc(out, func(a, b app.Hit) int { return strings.Compare(a.Kind+a.Key, b.Kind+b.Key) })
