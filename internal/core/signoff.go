@@ -1,6 +1,7 @@
 package core
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -122,6 +123,9 @@ func (d *deciding) lotWork(code PalletCode, stage Stage, w LotWork) (Step, Lot, 
 		return Step{}, l, d.about(refuse("why-missing", "bad", strconv.Itoa(w.Bad)), l, l.Qty)
 	}
 	step, r := d.judge(l, stage)
+	if r == nil && w.NotDone > 0 && slices.Contains(stage.Predicates, EveryPartJudged) {
+		r = refuse("sort-every-part", "notDone", strconv.Itoa(w.NotDone))
+	}
 	if r == nil {
 		r = d.mayDo(l, step, stage)
 	}

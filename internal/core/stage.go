@@ -88,7 +88,7 @@ const (
 type Stage struct {
 	Name       StageName   `json:"name"`
 	Title      string      `json:"title"` // as an imperative: "Round the edges"
-	Group      string      `json:"group"` // the wall's column
+	Group      string      `json:"group"` // the row of the wall it is counted in; empty: none
 	Mark       Mark        `json:"mark"`
 	Meaning    Meaning     `json:"meaning"`
 	Needs      []Condition `json:"needs,omitempty"`
