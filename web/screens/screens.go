@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"tagalong/internal/app"
+	"tagalong/web/demo"
 	"tagalong/web/dock"
 	"tagalong/web/endpoint"
 	"tagalong/web/find"
@@ -34,6 +35,8 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		history.Endpoints(s),
 		quality.Endpoints(s),
 		people.Endpoints(s),
+		print.Endpoints(s),
+		demo.Endpoints(s),
 		[]endpoint.Endpoint{{
 			Method: http.MethodGet, Path: print.StylesheetHref, Access: endpoint.Everybody, Handler: printSheet,
 			Doc: "How a traveller printed from a page looks.",
