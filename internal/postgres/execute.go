@@ -44,60 +44,68 @@ func (s *Store) execute(ctx context.Context, c core.Command, sha [32]byte, decid
 	tx := &transaction{conn: conn.Conn()}
 	defer tx.end(ctx)
 
-	w, first, err := s.prepare(ctx, tx, c)
-	switch {
-	case err != nil:
-		return app.Answer{}, err
-	case first == nil:
-		return s.record(ctx, tx, command{c, sha, w.Now}, w, decide(w))
-	case [32]byte(first.bodySHA) != sha:
-		return app.Answer{}, app.ErrOtherBody
+	sc := newScope(c.Body.Names(), c.Station, s.book.Load())
+	for range maxPasses {
+		w, first, err := s.prepare(ctx, tx, c, sc)
+		switch {
+		case err != nil:
+			return app.Answer{}, err
+		case first == nil:
+		case [32]byte(first.bodySHA) != sha:
+			return app.Answer{}, app.ErrOtherBody
+		default:
+			return again(ctx, tx, first)
+		}
+		if w.State == nil {
+			continue // more rows were found than locked
+		}
+		out := decide(w)
+		p, err := project(w.State, w.Book, out.Events)
+		if err != nil {
+			return app.Answer{}, err
+		}
+		if !p.lockMore(sc) {
+			return record(ctx, tx, command{c, sha, w.Now}, out, p)
+		}
 	}
-	return again(ctx, tx, first)
+	return app.Answer{}, errMoved
 }
 
 // prepare begins the transaction, locks and loads. Where the command was
-// answered before, it returns that answer and no world.
-func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command) (core.World, *answered, error) {
-	book := s.book.Load()
+// answered before, it returns that answer; where the rows found lead to others,
+// the scope has grown and the world has no state.
+func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command, sc *scope) (core.World, *answered, error) {
 	w, err := s.fresh(c.Body)
 	if err != nil {
 		return w, nil, err
 	}
-	codes := freshCodes(w)
-	sc := newScope(c.Body.Names(), c.Station, book)
-	for range maxPasses {
-		b, r := &pgx.Batch{}, newRows()
-		var first *answered
-		var version int64
-		tx.begin(b, "")
-		queueCommandLock(b, string(c.ID))
-		queueAnswered(b, string(c.ID), &first)
-		queueLocks(b, sc.locks())
-		sc.queueLoad(b, codes, r)
-		b.Queue("SELECT version FROM book_version").QueryRow(func(row pgx.Row) error { return row.Scan(&version) })
-		if err := tx.conn.SendBatch(ctx, b).Close(); err != nil {
-			return w, nil, fmt.Errorf("load: %w", err)
+	book := s.book.Load()
+	b, r := &pgx.Batch{}, newRows()
+	var first *answered
+	var version int64
+	tx.begin(b, "")
+	queueCommandLock(b, string(c.ID))
+	queueAnswered(b, string(c.ID), &first)
+	queueLocks(b, sc.locks())
+	sc.queueLoad(b, r)
+	b.Queue("SELECT version FROM book_version").QueryRow(func(row pgx.Row) error { return row.Scan(&version) })
+	if err := tx.conn.SendBatch(ctx, b).Close(); err != nil {
+		return w, nil, fmt.Errorf("load: %w", err)
+	}
+	if first != nil {
+		return w, first, nil
+	}
+	if version != book.Version {
+		if book, err = s.readBook(ctx, tx.conn, version); err != nil {
+			return w, nil, err
 		}
-		if first != nil {
-			return w, first, nil
-		}
-		grew := sc.follow(r.state, r.past)
-		if version != book.Version {
-			if book, err = s.readBook(ctx, tx.conn, version); err != nil {
-				return w, nil, err
-			}
-			grew = sc.addAbrasive(book) || grew
-		}
-		if grew {
-			continue
-		}
-		w.Now, w.Book, w.State, w.Past = s.now(), book, r.whole(), r.past
-		w.Fresh, w.Codes.Sheets = unused(w.Fresh, r.taken), unused(w.Codes.Sheets, r.taken)
-		w.Codes.Builds, w.Codes.Consignments = unused(w.Codes.Builds, r.taken), unused(w.Codes.Consignments, r.taken)
+	}
+	followed, mounted := sc.follow(r.state, r.past), sc.addAbrasive(book)
+	if followed || mounted {
 		return w, nil, nil
 	}
-	return w, nil, errMoved
+	w.Now, w.Book, w.State, w.Past = s.now(), book, r.whole(), r.past
+	return w, nil, nil
 }
 
 // command is one under way.
@@ -108,28 +116,21 @@ type command struct {
 }
 
 // record appends the outcome, brings the state up to date and commits.
-func (s *Store) record(ctx context.Context, tx *transaction, c command, w core.World, out core.Outcome) (app.Answer, error) {
+func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p *projection) (app.Answer, error) {
 	answer := app.Answer{Command: c.ID, Refusal: out.Refusal, Notices: out.Notices}
-	if out.Refusal == nil && len(out.Events) == 0 {
-		return answer, errors.New("the decision came to neither events nor a refusal")
-	}
 	b := &pgx.Batch{}
-	if out.Refusal != nil {
+	switch {
+	case out.Refusal != nil:
 		if err := queueRefusal(b, c, out.Refusal); err != nil {
 			return answer, err
 		}
-	} else {
+	case len(out.Events) == 0:
+		return answer, errors.New("the decision came to neither events nor a refusal")
+	default:
 		for _, e := range out.Events {
 			answer.Events = append(answer.Events, app.Recorded{Recorded: c.now, Command: c.ID, Device: c.Device, Event: e})
 		}
-		if err := queueEvents(b, c.now, answer.Events); err != nil {
-			return answer, err
-		}
-		p, err := project(w.State, w.Book, out.Events)
-		if err != nil {
-			return answer, err
-		}
-		if err := p.queue(b); err != nil {
+		if err := firstError(queueEvents(b, c.now, answer.Events), p.queue(b)); err != nil {
 			return answer, err
 		}
 	}

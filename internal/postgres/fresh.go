@@ -25,7 +25,8 @@ func codesFor(body core.Body) (pallets, sheets int) {
 	return fewCodes, 1
 }
 
-// fresh draws codes; whether one is in use already is asked with the rows.
+// fresh draws codes. One that is in use already, which hardly ever comes, is
+// found when its row is inserted, and the command is run again with others.
 func (s *Store) fresh(body core.Body) (core.World, error) {
 	pallets, sheets := codesFor(body)
 	var w core.World
@@ -49,14 +50,6 @@ func draw[T ~string](s *Store, kind code.Kind, n int, failed *error) []T {
 		out = append(out, T(c))
 	}
 	return out
-}
-
-// freshCodes lists all codes drawn, as text.
-func freshCodes(w core.World) []string {
-	out := texts(w.Fresh)
-	out = append(out, texts(w.Codes.Sheets)...)
-	out = append(out, texts(w.Codes.Builds)...)
-	return append(out, texts(w.Codes.Consignments)...)
 }
 
 // texts turns named strings into plain ones; never nil.

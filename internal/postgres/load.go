@@ -11,71 +11,6 @@ import (
 	"tagalong/internal/core"
 )
 
-// loadSQL reads, in one statement and so in one snapshot, every row the names
-// bring. Each row comes as its kind and its body. "seen" lots are only looked
-// at: what of an order left on other trucks. "taken" is a code in use.
-const loadSQL = `
-	WITH near AS (
-		SELECT code FROM pallet WHERE $10 <> '' AND live AND (station = $10 OR bound = $10 AND bound <> '')
-	), lots AS MATERIALIZED (
-		SELECT id, owner_order, body FROM lot WHERE place_kind = 'pallet' AND place_ref = ANY($1) AND qty > 0
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE place_kind = 'pallet' AND place_ref IN (SELECT code FROM near) AND qty > 0
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE place_kind = 'build' AND place_ref = ANY($2) AND qty > 0
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE place_kind = 'consignment' AND place_ref = ANY($3) AND qty > 0
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE id = ANY($4)
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE id IN (SELECT lot FROM problem WHERE id = ANY($5))
-		UNION ALL
-		SELECT id, owner_order, body FROM lot WHERE id IN (
-			SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY($5))
-	), nests AS MATERIALIZED (
-		SELECT body FROM nest WHERE id = ANY($9)
-		UNION ALL
-		SELECT body FROM nest WHERE sheet <> '' AND sheet = ANY($1)
-	)
-	SELECT 'lot', body FROM lots
-	UNION ALL
-	SELECT 'seen', body FROM lot
-	WHERE cardinality($3::text[]) > 0 AND shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)
-	UNION ALL
-	SELECT 'pallet', body FROM pallet WHERE code = ANY($1)
-	UNION ALL
-	SELECT 'pallet', body FROM pallet WHERE code IN (SELECT code FROM near)
-	UNION ALL
-	SELECT 'build', body FROM build WHERE code = ANY($2)
-	UNION ALL
-	SELECT 'build', body FROM build WHERE owner_order <> '' AND owner_order = ANY($8)
-	UNION ALL
-	SELECT 'consignment', body FROM consignment WHERE code = ANY($3)
-	UNION ALL
-	SELECT 'hold', body FROM hold WHERE released IS NULL
-	UNION ALL
-	SELECT 'hold', body FROM hold WHERE id = ANY($6)
-	UNION ALL
-	SELECT 'problem', body FROM problem WHERE closed IS NULL AND lot IN (SELECT id FROM lots)
-	UNION ALL
-	SELECT 'problem', body FROM problem WHERE id = ANY($5)
-	UNION ALL
-	SELECT 'abrasive', body FROM abrasive WHERE id = ANY($7)
-	UNION ALL
-	SELECT 'order', body FROM orders WHERE no = ANY($8)
-	UNION ALL
-	SELECT 'order', body FROM orders WHERE no IN (
-		SELECT owner_order FROM lots
-		UNION ALL SELECT owner_order FROM build WHERE code = ANY($2)
-		UNION ALL SELECT part -> 'owner' ->> 'order' FROM nests, jsonb_array_elements(body -> 'parts') AS part)
-	UNION ALL
-	SELECT 'nest', body FROM nests
-	UNION ALL
-	SELECT 'taken', to_jsonb(code) FROM (
-		SELECT code FROM pallet WHERE code = ANY($11)
-		UNION ALL SELECT code FROM build WHERE code = ANY($11)
-		UNION ALL SELECT code FROM consignment WHERE code = ANY($11)) AS used`
-
 // pastSQL reads the events named and every later one of their lots.
 const pastSQL = `
 	WITH named AS (
@@ -85,30 +20,25 @@ const pastSQL = `
 	WHERE seq IN (
 		SELECT seq FROM named
 		UNION
-		SELECT later.seq FROM named JOIN event e USING (seq), unnest(e.lots) AS lot
-		JOIN event_lot later ON later.lot = lot AND later.seq >= e.seq)
+		SELECT later.seq FROM named JOIN event e USING (seq) CROSS JOIN unnest(e.lots) AS its(lot)
+		JOIN event_lot later ON later.lot = its.lot AND later.seq >= e.seq)
 	ORDER BY seq`
 
 // rows are what was read for a scope.
 type rows struct {
 	state *core.State
 	seen  map[core.LotID]core.Lot // to be looked at, not locked and not led anywhere
-	taken map[string]bool
 	past  []core.Event
 }
 
 func newRows() *rows {
-	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}, taken: map[string]bool{}}
+	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}}
 }
 
 // queueLoad reads the scope's rows into r when the batch is sent.
-func (sc *scope) queueLoad(b *pgx.Batch, codes []string, r *rows) {
-	near := ""
-	if sc.near {
-		near = string(sc.station)
-	}
-	b.Queue(loadSQL, sc.of(aPallet), sc.of(aBuild), sc.of(aConsignment), sc.of(aLot), sc.of(aProblem), sc.of(aHold),
-		sc.of(anAbrasive), sc.of(anOrder), sc.of(aNest), near, codes).Query(r.read)
+func (sc *scope) queueLoad(b *pgx.Batch, r *rows) {
+	sql, args := sc.loadSQL()
+	b.Queue(sql, args...).Query(r.read)
 	if len(sc.names[anEvent]) > 0 {
 		b.Queue(pastSQL, sc.of(anEvent)).Query(func(found pgx.Rows) (err error) {
 			r.past, err = pgx.CollectRows(found, scanEvent)
@@ -155,11 +85,6 @@ func (r *rows) take(kind string, body []byte) error {
 		return take(body, s.Orders, func(o core.Order) string { return o.No })
 	case "nest":
 		return take(body, s.Nests, func(n core.Nest) string { return n.ID })
-	case "taken":
-		var code string
-		err := json.Unmarshal(body, &code)
-		r.taken[code] = true
-		return err
 	}
 	return fmt.Errorf("nobody knows that kind of row")
 }
@@ -182,17 +107,6 @@ func (r *rows) whole() *core.State {
 		}
 	}
 	return r.state
-}
-
-// unused leaves out the codes that are in use already.
-func unused[T ~string](codes []T, taken map[string]bool) []T {
-	out := codes[:0]
-	for _, c := range codes {
-		if !taken[string(c)] {
-			out = append(out, c)
-		}
-	}
-	return out
 }
 
 // maxPasses is how often the rows found may lead to more rows.
@@ -224,7 +138,7 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core
 		if !tx.open {
 			tx.begin(b, snapshotMode)
 		}
-		sc.queueLoad(b, []string{}, r)
+		sc.queueLoad(b, r)
 		if err := tx.conn.SendBatch(ctx, b).Close(); err != nil {
 			return w, fmt.Errorf("load: %w", err)
 		}

@@ -1,7 +1,7 @@
 package postgres
 
 import (
-	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -27,7 +27,7 @@ type projection struct {
 	nests        touched[string]
 }
 
-type touched[K cmp.Ordered] map[K]bool
+type touched[K ~string] map[K]bool
 
 func (t *touched[K]) add(k K) {
 	if *t == nil {
@@ -82,8 +82,10 @@ func (p *projection) touch(f core.Effect) error {
 		p.orders.add(f.OrderPut.No)
 	case f.NestPut != nil:
 		p.nests.add(f.NestPut.ID)
-	default:
+	case f.Lot() != "":
 		p.lots.add(f.Lot())
+	default:
+		return errors.New("it has an effect this version can't store")
 	}
 	if f.Moved == nil {
 		return nil
@@ -148,6 +150,37 @@ func checkDescent(e core.Event) error {
 	return nil
 }
 
+// lockMore adds to the scope the rows that would be changed and are not locked,
+// and reports whether there are any. Decisions change what their command named
+// or what that led to, so there hardly ever are.
+func (p *projection) lockMore(sc *scope) bool {
+	more := false
+	for id := range p.lots {
+		if was, there := p.before.Lots[id]; there && !sc.names[aLot][string(id)] && !sc.hasPlace(was.Place) {
+			more = sc.add(aLot, string(id)) || more
+		}
+	}
+	for _, grew := range []bool{
+		lockTouched(sc, aPallet, p.pallets, p.before.Pallets), lockTouched(sc, aBuild, p.builds, p.before.Builds),
+		lockTouched(sc, aConsignment, p.consignments, p.before.Consignments), lockTouched(sc, aHold, p.holds, p.before.Holds),
+		lockTouched(sc, aProblem, p.problems, p.before.Problems), lockTouched(sc, anAbrasive, p.abrasives, p.before.Abrasives),
+		lockTouched(sc, anOrder, p.orders, p.before.Orders), lockTouched(sc, aNest, p.nests, p.before.Nests),
+	} {
+		more = more || grew
+	}
+	return more
+}
+
+func lockTouched[K ~string, V any](sc *scope, kind rowKind, keys touched[K], before map[K]V) bool {
+	more := false
+	for k := range keys {
+		if _, there := before[k]; there {
+			more = sc.add(kind, string(k)) || more
+		}
+	}
+	return more
+}
+
 // queue writes the rows touched.
 func (p *projection) queue(b *pgx.Batch) error {
 	if err := p.queueLots(b); err != nil {
@@ -171,7 +204,7 @@ func (p *projection) queue(b *pgx.Batch) error {
 }
 
 // write queues the touched rows of one table, in order of their keys.
-func write[K cmp.Ordered, V, R any](b *pgx.Batch, t table[R], keys touched[K], before, after map[K]V, rowOf func(V) R) error {
+func write[K ~string, V, R any](b *pgx.Batch, t table[R], keys touched[K], before, after map[K]V, rowOf func(V) R) error {
 	var fresh, changed []R
 	for _, k := range slices.Sorted(maps.Keys(keys)) {
 		if _, there := before[k]; there {

@@ -63,9 +63,9 @@ func addAll[T ~string](sc *scope, kind rowKind, ids []T) bool {
 	return grew
 }
 
-// add reports whether the name is new; an empty one is none.
+// add reports whether the name is new; an empty one, or no kind, is none.
 func (sc *scope) add(kind rowKind, id string) bool {
-	if id == "" || sc.names[kind][id] {
+	if kind == "" || id == "" || sc.names[kind][id] {
 		return false
 	}
 	if sc.names[kind] == nil {
@@ -117,6 +117,11 @@ func (sc *scope) follow(s *core.State, past []core.Event) bool {
 	for id := range sc.names[aProblem] {
 		grew = sc.add(aLot, string(s.Problems[core.ProblemID(id)].Lot)) || grew
 	}
+	for id, h := range s.Holds {
+		if sc.names[aProblem][string(h.Problem)] {
+			grew = sc.add(aHold, string(id)) || grew
+		}
+	}
 	for _, e := range past {
 		// Later events of the same lots are there to be looked at, not undone.
 		if sc.names[anEvent][string(e.ID)] {
@@ -163,18 +168,25 @@ func (sc *scope) followEffect(f core.Effect) bool {
 	return grew
 }
 
-func (sc *scope) addPlace(p core.Place) bool {
+func (sc *scope) addPlace(p core.Place) bool { return sc.add(placeLock(p), p.Ref) }
+
+// hasPlace reports whether a place parts rest at is locked.
+func (sc *scope) hasPlace(p core.Place) bool { return sc.names[placeLock(p)][p.Ref] }
+
+// placeLock is the kind of row that is locked for a place. Sources and sinks
+// keep no balance and have none.
+func placeLock(p core.Place) rowKind {
 	switch p.Kind {
 	case core.OnPallet:
-		return sc.add(aPallet, p.Ref)
+		return aPallet
 	case core.InBuild:
-		return sc.add(aBuild, p.Ref)
+		return aBuild
 	case core.InConsignment:
-		return sc.add(aConsignment, p.Ref)
+		return aConsignment
 	case core.Inside:
-		return sc.add(aLot, p.Ref)
+		return aLot
 	case core.AtSite:
-		return sc.add(aSite, p.Ref)
+		return aSite
 	}
-	return false
+	return ""
 }

@@ -82,8 +82,13 @@ func Open(ctx context.Context, url string, o Options) (*Store, error) {
 	parameters["timezone"] = "UTC"
 	parameters["application_name"] = "tagalong"
 	// Statements here are few and their plans don't depend on the values;
-	// planning each anew would cost more than running it.
+	// planning each anew would cost more than running it. A plan made while a
+	// table is small stays when it has grown, so it may not rest on reading
+	// the whole table.
 	parameters["plan_cache_mode"] = "force_generic_plan"
+	parameters["enable_seqscan"] = "off"
+
+	parameters["jit"] = "off" // nothing here runs long enough to be worth compiling
 
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {

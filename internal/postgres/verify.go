@@ -74,6 +74,10 @@ func (s *Store) Verify(ctx context.Context) (Report, []Fault, error) {
 	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
 	err := pgx.BeginTxFunc(ctx, s.pool, options, func(tx pgx.Tx) (err error) {
 		v = verification{tx: tx, state: core.NewState(), ledger: ledger{}, stored: map[core.LotID]core.Lot{}}
+		// Here whole tables are read, once: plans as anywhere else.
+		if _, err := tx.Exec(ctx, "SET LOCAL enable_seqscan = on; SET LOCAL plan_cache_mode = auto"); err != nil {
+			return err
+		}
 		if v.book, err = readWholeBook(ctx, tx); err != nil {
 			return err
 		}

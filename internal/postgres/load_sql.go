@@ -1,0 +1,140 @@
+package postgres
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tagalong/internal/code"
+)
+
+// loadQuery is the statement that reads, in one snapshot, every row a scope's
+// names bring. It has only the parts those names need: most commands name one
+// pallet and a belt, and starting parts that find nothing costs more than the
+// rest. The few shapes there are stay prepared.
+type loadQuery struct {
+	args  []any
+	lots  []string // parts that find lots: id, owner_order, body
+	nests []string // parts that find nests: body
+	rows  []string // parts that find rows: kind, body
+	owner []string // parts that find orders' numbers
+}
+
+// loadSQL makes the statement. Each row comes as its kind and its body; "seen"
+// lots are only looked at.
+func (sc *scope) loadSQL() (string, []any) {
+	q := &loadQuery{}
+	sc.loadPallets(q)
+	sc.loadPlaces(q)
+	sc.loadProblems(q)
+	if p, named := q.names(sc, aLot); named {
+		q.lot("id = ANY(%s)", p)
+	}
+	if p, named := q.names(sc, aHold); named {
+		q.row("hold", "body FROM hold WHERE id = ANY(%s)", p)
+	}
+	if p, named := q.names(sc, anAbrasive); named {
+		q.row("abrasive", "body FROM abrasive WHERE id = ANY(%s)", p)
+	}
+	if p, named := q.names(sc, anOrder); named {
+		q.row("order", "body FROM orders WHERE no = ANY(%s)", p)
+		q.row("build", "body FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+	}
+	if p, named := q.names(sc, aNest); named {
+		q.nests = append(q.nests, "SELECT body FROM nest WHERE id = ANY("+p+")")
+	}
+	q.always()
+	return q.String(), q.args
+}
+
+// loadPallets: the pallets named or near, the lots on them, a sheet's nests.
+func (sc *scope) loadPallets(q *loadQuery) {
+	if p, named := q.names(sc, aPallet); named {
+		q.lot("place_kind = 'pallet' AND place_ref = ANY(%s) AND qty > 0", p)
+		q.row("pallet", "body FROM pallet WHERE code = ANY(%s)", p)
+		if slices.ContainsFunc(sc.of(aPallet), isSheet) {
+			q.nests = append(q.nests, "SELECT body FROM nest WHERE sheet <> '' AND sheet = ANY("+p+")")
+		}
+	}
+	if sc.near && sc.station != "" {
+		p := q.arg(string(sc.station))
+		q.row("pallet", "body FROM pallet WHERE live AND station = %s", p)
+		q.row("pallet", "body FROM pallet WHERE live AND bound <> '' AND bound = %s", p)
+	}
+}
+
+// loadPlaces: builds and consignments, the lots in them, and for trucks what of
+// the same orders left on others.
+func (sc *scope) loadPlaces(q *loadQuery) {
+	if p, named := q.names(sc, aBuild); named {
+		q.lot("place_kind = 'build' AND place_ref = ANY(%s) AND qty > 0", p)
+		q.row("build", "body FROM build WHERE code = ANY(%s)", p)
+		q.owner = append(q.owner, "SELECT owner_order FROM build WHERE code = ANY("+p+")")
+	}
+	if p, named := q.names(sc, aConsignment); named {
+		q.lot("place_kind = 'consignment' AND place_ref = ANY(%s) AND qty > 0", p)
+		q.row("consignment", "body FROM consignment WHERE code = ANY(%s)", p)
+		q.rows = append(q.rows, `SELECT 'seen', body FROM lot
+			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)
+	}
+}
+
+// loadProblems: the problems named, their lots, and the lots that were split
+// off those and carry their hold on.
+func (sc *scope) loadProblems(q *loadQuery) {
+	if p, named := q.names(sc, aProblem); named {
+		q.lot("id IN (SELECT lot FROM problem WHERE id = ANY(%s))", p)
+		q.lot("id IN (SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY(%s))", p)
+		q.row("problem", "body FROM problem WHERE id = ANY(%s)", p)
+	}
+}
+
+// always: open holds, the lots' open problems, the owners' orders.
+func (q *loadQuery) always() {
+	q.rows = append(q.rows, "SELECT 'hold', body FROM hold WHERE released IS NULL")
+	if len(q.nests) > 0 {
+		q.rows = append(q.rows, "SELECT 'nest', body FROM nests")
+		q.owner = append(q.owner, "SELECT part -> 'owner' ->> 'order' FROM nests, jsonb_array_elements(body -> 'parts') AS part")
+	}
+	if len(q.lots) > 0 {
+		q.rows = append(q.rows, "SELECT 'lot', body FROM lots",
+			"SELECT 'problem', body FROM problem WHERE closed IS NULL AND lot IN (SELECT id FROM lots)")
+		q.owner = append(q.owner, "SELECT owner_order FROM lots")
+	}
+	for _, owner := range q.owner {
+		q.rows = append(q.rows, "SELECT 'order', body FROM orders WHERE no IN ("+owner+")")
+	}
+}
+
+func isSheet(c string) bool { return code.Code(c).Kind() == code.Sheet }
+
+// arg adds a parameter and returns how the statement names it.
+func (q *loadQuery) arg(v any) string {
+	q.args = append(q.args, v)
+	return fmt.Sprintf("$%d", len(q.args))
+}
+
+// names adds the names of a kind as a parameter, if there are any.
+func (q *loadQuery) names(sc *scope, kind rowKind) (string, bool) {
+	if len(sc.names[kind]) == 0 {
+		return "", false
+	}
+	return q.arg(sc.of(kind)), true
+}
+
+func (q *loadQuery) lot(condition, p string) {
+	q.lots = append(q.lots, "SELECT id, owner_order, body FROM lot WHERE "+fmt.Sprintf(condition, p))
+}
+
+func (q *loadQuery) row(kind, from, p string) {
+	q.rows = append(q.rows, "SELECT '"+kind+"', "+fmt.Sprintf(from, p))
+}
+
+func (q *loadQuery) String() string {
+	none := "SELECT ''::text AS id, ''::text AS owner_order, NULL::jsonb AS body WHERE false"
+	with := "WITH lots AS MATERIALIZED (" + strings.Join(append(q.lots, none)[:max(1, len(q.lots))], "\nUNION ALL ") + ")"
+	if len(q.nests) > 0 {
+		with += ", nests AS MATERIALIZED (" + strings.Join(q.nests, "\nUNION ALL ") + ")"
+	}
+	return with + "\n" + strings.Join(q.rows, "\nUNION ALL ")
+}
