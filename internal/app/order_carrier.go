@@ -26,9 +26,11 @@ func PalletSentence(v PalletView, now time.Time) string {
 		lots = append(lots, lotName{l.Name, l.Qty})
 	}
 	what, _ := some(lots)
-	text := head + " carries " + what + whose(v) + "; it " + placeVerb(v.Place)
+	text := head + " carries " + what + whose(v) + "; it "
 	if !v.Since.IsZero() && v.Station != "" && v.Bound == "" && v.Consignment == "" {
-		text += " since " + clockOn(v.Since.In(now.Location()), now)
+		text += "has been " + v.Place + " since " + clockOn(v.Since.In(now.Location()), now)
+	} else {
+		text += placeVerb(v.Place)
 	}
 	for _, c := range palletWaits(v.Lots) {
 		text += "; " + c

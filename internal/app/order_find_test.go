@@ -47,7 +47,7 @@ func TestWhereIs(t *testing.T) {
 		"larkfield hosp": "Order 4117 for Larkfield Hospital",
 		"PQ 7731":        "Order O-4103 for Pellow Quay Bus Depot: nothing of it is cut yet. Promised for Friday 4 December.",
 		string(pallet): "Pallet " + say(string(pallet)) + " carries two left door leaves of order 4117 for Larkfield Hospital; " +
-			"it is at weld bench 2 since 11:12; they wait for weld inspection. Promised for Thursday 3 December.",
+			"it has been at weld bench 2 since 11:12; they wait for weld inspection. Promised for Thursday 3 December.",
 		"https://shop.example/P/" + string(pallet) + "/1": "Pallet " + say(string(pallet)) + " carries",
 		string(empty):            "Pallet " + say(string(empty)) + " is empty; its parts went on to " + say(string(pallet)) + ".",
 		string(truck):            "Consignment " + say(string(truck)) + " for Larkfield left on Monday 23 November with one pallet, driven by invented driver; its receipt at the site is not recorded yet.",

@@ -141,14 +141,7 @@ func shareClause(v OrderView) ([]string, Reach) {
 		}
 		return []string{text}, Packed
 	case done > 0:
-		text := share(done, total) + " " + verb(done, "is", "are") + " " + finishWord(v)
-		if packed > 0 {
-			text += ", " + ofThem(packed, done) + " packed"
-			if loaded > 0 {
-				text += ", " + ofThem(loaded, done) + " loaded"
-			}
-		}
-		return []string{text}, Finished
+		return []string{share(done, total) + " " + verb(done, "is", "are") + " " + stages(done, packed, loaded, finishWord(v))}, Finished
 	case total == 1:
 		return []string{"its one pallet is not " + finishWord(v) + " yet"}, Finished
 	}
@@ -169,11 +162,23 @@ func also(gone, loaded, packed, done int, word string) string {
 	return list(parts)
 }
 
-func ofThem(n, of int) string {
-	if n == of {
-		return "all of " + verb(of, "it", "them")
+// stages says how far so many finished pallets have come: "coated, two of them
+// packed", "coated and packed, one of them loaded", "coated, packed and loaded".
+func stages(done, packed, loaded int, word string) string {
+	all := []string{word}
+	rest := ""
+	for _, s := range []struct {
+		n    int
+		word string
+	}{{packed, "packed"}, {loaded, "loaded"}} {
+		switch {
+		case s.n == done:
+			all = append(all, s.word)
+		case s.n > 0:
+			rest += ", " + inWords(s.n) + " of them " + s.word
+		}
 	}
-	return inWords(n) + " of them"
+	return list(all) + rest
 }
 
 // share is "four of its five pallets", "all its five pallets", "its one pallet".
@@ -235,8 +240,8 @@ func heldClauses(v OrderView) []string {
 // shortReason is a stop's reason as fit to be said: one line without its stop.
 func shortReason(why string) string {
 	why = strings.TrimRight(strings.Join(strings.Fields(why), " "), ".!; ")
-	if r := []rune(why); len(r) > 60 {
-		cut := string(r[:57])
+	if r := []rune(why); len(r) > 80 {
+		cut := string(r[:77])
 		if i := strings.LastIndexByte(cut, ' '); i > 30 {
 			cut = cut[:i]
 		}
@@ -292,14 +297,10 @@ func waitClauses(v OrderView, reached Reach) []string {
 		}
 	}
 	slices.SortStableFunc(groups, func(a, b waiting) int { return cmp.Compare(a.step, b.step) })
-	const most = 3
+	const most = 2 // named; one more is named rather than left unsaid
 	var out []string
 	for i, g := range groups {
 		if i == most && len(groups) > most+1 {
-			rest := 0
-			for _, h := range groups[most:] {
-				rest += len(h.names)
-			}
 			return append(out, "the rest is further on")
 		}
 		out = append(out, g.clause())
@@ -359,20 +360,23 @@ func items(lots []lotName, say func(n int, name string) string) (string, int) {
 	for _, n := range names {
 		said = append(said, say(sum[n], n))
 	}
-	return listAtMost(said, 3, "kind of part"), total
+	return listAtMost(said, 2, "kind of part"), total
 }
 
 // lackClauses says what is cut but still in its sheet, not yet cut, missing,
 // and what has to be built though all its parts are here.
 func lackClauses(v OrderView) []string {
-	var inSheet, uncut, missing, absent, unbuilt []lotName
+	var inSheet, uncut, missing, absent, unmade, unbuilt []lotName
 	var walk func(n Need)
 	walk = func(n Need) {
 		inSheet = appendSome(inSheet, n.Name, n.ToBreak)
 		uncut = appendSome(uncut, n.Name, n.ToCut)
-		if n.Kind == core.KitItem || n.Kind == core.BoughtItem {
+		switch n.Kind {
+		case core.KitItem:
+			unmade = appendSome(unmade, n.Name, n.Missing)
+		case core.BoughtItem:
 			absent = appendSome(absent, n.Name, n.Missing)
-		} else {
+		default:
 			missing = appendSome(missing, n.Name, n.Missing)
 		}
 		if !n.Delivered {
@@ -397,6 +401,9 @@ func lackClauses(v OrderView) []string {
 	}
 	if who, n := some(absent); n > 0 {
 		out = append(out, who+" "+verb(n, "is", "are")+" not here yet")
+	}
+	if who, n := some(unmade); n > 0 {
+		out = append(out, who+" "+verb(n, "is", "are")+" not made up yet")
 	}
 	if who, n := some(unbuilt); n > 0 && len(missing)+len(uncut)+len(inSheet)+len(absent) == 0 {
 		out = append(out, who+" "+verb(n, "is", "are")+" still to be put together")

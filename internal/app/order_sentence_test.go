@@ -53,6 +53,13 @@ func TestSentence(t *testing.T) {
 			s.Lot("PEEEEEEE", "DL-L", leaves, 2, "rivet-nut")
 			s.Change("PEEEEEEE", func(p *core.PalletRow) { p.Bound = "HARDWARE-1" })
 		}, "Order 4117 for Larkfield Hospital: four of its five pallets are coated, two of them packed; the left door leaves are on the way to the hardware bench for rivet nuts. Promised for Thursday 3 December."},
+		{"those coated are packed and one is loaded", "2026-12-03", func(s *apptest.Floor) {
+			fourPanels(s, "DOCK-1", "")
+			s.World.State.Consignments["CAAAAAAA"] = core.Consignment{Code: "CAAAAAAA", Pallets: []core.PalletCode{"PAAAAAAA"}}
+			s.Change("PAAAAAAA", func(p *core.PalletRow) { p.Consignment = "CAAAAAAA" })
+			s.Pallet("PEEEEEEE", "OVEN-1")
+			s.Lot("PEEEEEEE", "DL-L", leaves, 2, "cure")
+		}, "Order 4117 for Larkfield Hospital: four of its five pallets are coated and packed, one of them loaded; the left door leaves wait for curing at the curing oven. Promised for Thursday 3 December."},
 		{"all packed", "2026-11-26", func(s *apptest.Floor) {
 			fourPanels(s, "DOCK-1", "")
 			s.Pallet("PEEEEEEE", "DOCK-1")
@@ -100,7 +107,7 @@ func TestSentence(t *testing.T) {
 			s.Lot("PEEEEEEE", "DF-STILE", leaves, 4, "")
 			s.Lot("PEEEEEEE", "DF-RAIL", leaves, 4, "")
 			s.Lot("PEEEEEEE", "DH-BACK", leaves, 6, "")
-		}, "Order 4117 for Larkfield Hospital: four of its five pallets are finished; the left door skins, the door stiles, the door rails and the hinge backing plates wait for welding at weld bench 2; two left door leaves are still to be put together. Promised for Thursday 3 December."},
+		}, "Order 4117 for Larkfield Hospital: four of its five pallets are finished; the left door skins, the door stiles and two other kinds of part wait for welding at weld bench 2; two left door leaves are still to be put together. Promised for Thursday 3 December."},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
