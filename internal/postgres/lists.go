@@ -51,17 +51,22 @@ func (s *Store) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error) 
 	return bodies[core.Lot](ctx, s, "lots", "SELECT body FROM lot WHERE id = ANY($1) ORDER BY id", texts(ids))
 }
 
-// openSheetsSQL reads sheets not yet separated, each with each nest that it may
-// be cut for: its own where it is known, else every open one of its material.
-// Which it was is known for good once it is separated.
+// openSheetsSQL reads sheets not yet separated, those that are cut first, each
+// with each nest that it may be cut for: its own where it is known, else, once
+// it is cut, every open one of its material. Which it was is known for good once
+// it is separated. The bound is on sheets: a cut one never loses a nest to it.
 const openSheetsSQL = `
-	SELECT p.body, l.body, coalesce(n.body, 'null')
-	FROM pallet p
-	JOIN lot l ON l.place_kind = 'pallet' AND l.place_ref = p.code AND l.qty > 0
-	LEFT JOIN nest n ON NOT n.separated AND (n.sheet = p.code OR n.sheet = '' AND n.body -> 'material' = l.body -> 'item'
-		AND NOT EXISTS (SELECT FROM nest own WHERE own.sheet = p.code AND NOT own.separated))
-	WHERE p.live AND p.kind = 'sheet'
-	ORDER BY p.since NULLS LAST, p.code, n.id LIMIT $1`
+	SELECT s.pallet, s.lot, coalesce(n.body, 'null')
+	FROM (
+		SELECT p.code, p.since, p.body AS pallet, l.body AS lot, l.next_stage = 'separate' AS cut
+		FROM pallet p
+		JOIN lot l ON l.place_kind = 'pallet' AND l.place_ref = p.code AND l.qty > 0
+		WHERE p.live AND p.kind = 'sheet'
+		ORDER BY l.next_stage <> 'separate', p.since NULLS LAST, p.code LIMIT $1
+	) s
+	LEFT JOIN nest n ON NOT n.separated AND (n.sheet = s.code OR s.cut AND n.sheet = '' AND n.body -> 'material' = s.lot -> 'item'
+		AND NOT EXISTS (SELECT FROM nest own WHERE own.sheet = s.code AND NOT own.separated))
+	ORDER BY NOT s.cut, s.since NULLS LAST, s.code, n.id`
 
 // OpenSheets lists sheets and bars cut, or to be cut, and not yet separated.
 func (s *Store) OpenSheets(ctx context.Context) ([]app.SheetCard, error) {
