@@ -144,7 +144,7 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 
 // dockCounted is how many orders of products that go out as their components
 // are counted by those; the store's cards count whole lines only.
-const dockCounted = 20
+const dockCounted = dockOrders
 
 // countDelivered puts the counts of what really goes out into the cards of
 // orders whose products are put together at the site.
@@ -155,7 +155,11 @@ func (s *Service) countDelivered(ctx context.Context, b *core.Book, cards []Orde
 			rev := b.Items[l.Item]
 			return rev.Route.Name == "" && len(rev.Bill) > 0
 		})
-		if whole || cards[i].Live == 0 && cards[i].Shipped == 0 && cards[i].Packed == 0 {
+		if whole {
+			continue
+		}
+		if cards[i].Live == 0 && cards[i].Shipped == 0 && cards[i].Packed == 0 && cards[i].Made == 0 { // not begun
+			cards[i].Asked = deliverables(b, cards[i].Order)
 			continue
 		}
 		if counted++; counted > dockCounted {
@@ -171,6 +175,17 @@ func (s *Service) countDelivered(ctx context.Context, b *core.Book, cards []Orde
 		cards[i].Asked, cards[i].Made, cards[i].Packed, cards[i].Shipped = delivered(o.Needs)
 	}
 	return nil
+}
+
+// deliverables counts what goes out for an order.
+func deliverables(b *core.Book, o core.Order) int {
+	sum := 0
+	for _, l := range o.Lines {
+		for _, n := range core.Deliverables(b, l.Item, l.Qty) {
+			sum += n
+		}
+	}
+	return sum
 }
 
 // delivered adds up what goes out.
@@ -221,6 +236,29 @@ func dockDays(cards []OrderCard) []DockDay {
 		d.Orders = append(d.Orders, c)
 	}
 	return out
+}
+
+// OrdersPage is the open orders by promised date.
+type OrdersPage struct {
+	AsOf   time.Time
+	Orders []OrderCard
+	More   bool // there are later ones
+}
+
+// Orders reads the open orders that are promised first.
+func (s *Service) Orders(ctx context.Context) (OrdersPage, error) {
+	b, err := s.Book(ctx)
+	if err != nil {
+		return OrdersPage{}, err
+	}
+	p := OrdersPage{AsOf: inZone(s.Clock(), b)}
+	if p.Orders, err = s.Store.Docket(ctx, dockOrders+1); err != nil {
+		return p, err
+	}
+	if len(p.Orders) > dockOrders {
+		p.Orders, p.More = p.Orders[:dockOrders], true
+	}
+	return p, s.countDelivered(ctx, b, p.Orders)
 }
 
 // DockOrder reads one order as the dispatcher sees it.

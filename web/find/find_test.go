@@ -71,6 +71,21 @@ func TestFind(t *testing.T) {
 	}
 }
 
+func TestOrders(t *testing.T) {
+	s := hospital(t)
+	site := webtest.Serve(t, caller, apptest.Now, find.Endpoints(s.Service(t))...)
+	_, text, _ := site.Get(t, "/orders")
+	for _, want := range []string{`href="/find?q=4117"`, "Larkfield Hospital", "12 asked: 11 made, 7 packed, 0 gone", "13 open orders, 2 of them late", "Fri 20 Nov"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the list lacks %q", want)
+		}
+	}
+	ctx := browsertest.New(t, browsertest.Desk)
+	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/orders"), chromedp.WaitVisible(".orders"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "orders")
+}
+
 func TestFindIsForPeopleOfTheShop(t *testing.T) {
 	site := webtest.Serve(t, app.Caller{}, apptest.Now, find.Endpoints(hospital(t).Service(t))...)
 	if status, _, _ := site.Get(t, "/find?q=4117"); status != 403 {

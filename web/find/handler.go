@@ -1,5 +1,5 @@
-// Package find is customer service's page: one box, one sentence that can be
-// read out on the phone, then the detail.
+// Package find is customer service's pages: one box, one sentence that can be
+// read out on the phone, then the detail; and the list of open orders.
 package find
 
 import (
@@ -13,6 +13,7 @@ import (
 // Finder answers what was asked.
 type Finder interface {
 	WhereIs(ctx context.Context, text string) (app.Whereabouts, error)
+	Orders(ctx context.Context) (app.OrdersPage, error)
 }
 
 // Endpoints are this screen's.
@@ -20,7 +21,20 @@ func Endpoints(f Finder) []endpoint.Endpoint {
 	return []endpoint.Endpoint{{
 		Method: http.MethodGet, Path: "/find", Access: endpoint.TabletOr(),
 		Handler: show(f), Doc: "where an order, item, pallet or consignment is, in one sentence",
+	}, {
+		Method: http.MethodGet, Path: "/orders", Access: endpoint.TabletOr(),
+		Handler: list(f), Doc: "open orders by promised date, and how far each is",
 	}}
+}
+
+func list(f Finder) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		p, err := f.Orders(r.Context())
+		if err != nil {
+			return err
+		}
+		return endpoint.Render(w, r, ordersPage(newOrders(endpoint.PageOf(r), p)))
+	}
 }
 
 func show(f Finder) endpoint.Handler {

@@ -21,6 +21,10 @@ func Endpoints(o Overseer) []endpoint.Endpoint {
 	return []endpoint.Endpoint{{
 		Method: http.MethodGet, Path: "/quality", Access: endpoint.TabletOr(core.Quality, core.Inspector, core.Manager, core.Admin),
 		Handler: show(o), Doc: "open problems and their disposition, open holds, the latest refusals",
+	}, {
+		Method: http.MethodGet, Path: "/held", Access: endpoint.TabletOr(core.Quality, core.Inspector, core.Manager, core.Admin),
+		Handler: func(w http.ResponseWriter, r *http.Request) error { return endpoint.SeeOther(w, r, "/quality") },
+		Doc:     "goes on to /quality",
 	}}
 }
 
