@@ -33,9 +33,24 @@ type LotView struct {
 	After   string        // title of the step that follows; "" for the last
 }
 
-// Checks lists the step's characteristics in pages of at most four.
+// Checks lists the step's characteristics in pages of at most four; one read
+// with a gauge takes the room of two.
 func (l LotView) Checks() [][]core.Characteristic {
-	return slices.Collect(slices.Chunk(l.Step.Checks, checksOnPage))
+	var out [][]core.Characteristic
+	room := 0
+	for _, c := range l.Step.Checks {
+		takes := 1
+		if c.Kind == core.Measure && c.Instrument != "" {
+			takes = 2
+		}
+		if takes > room {
+			out = append(out, nil)
+			room = checksOnPage
+		}
+		room -= takes
+		out[len(out)-1] = append(out[len(out)-1], c)
+	}
+	return out
 }
 
 const checksOnPage = 4

@@ -3,7 +3,7 @@ import { around } from "./panels.js";
 import { aim } from "./pad.js";
 
 const form = document.querySelector("form[data-steps]");
-const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
+const brief = (s) => (s.length > 36 ? `${s.slice(0, 34).trimEnd()}…` : s);
 
 // What is wrong, tapped instead of typed; and the parts of an item's name.
 document.addEventListener("click", (e) => {
@@ -74,7 +74,7 @@ if (form) {
       if (ticks.length) continue;
       const gauge = box.querySelector("[data-gauge]");
       if (input.value && gauge && !gauge.value) return { say: "Choose the gauge", act: () => gauge.focus() };
-      if (!input.value && !("optional" in box.dataset)) return { say: `Measure: ${box.dataset.short}`, act: () => input.focus() };
+      if (!input.value && !("optional" in box.dataset)) return { say: `Measure: ${brief(box.dataset.short)}`, act: () => input.focus() };
     }
     if (ticks.length) {
       const say = ticks.length === 1 ? "This check is met" : ticks.length === 2 ? "Both checks are met" : `All ${ticks.length} checks are met`;

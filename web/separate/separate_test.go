@@ -148,24 +148,30 @@ func TestBreakOutASheet(t *testing.T) {
 	ctx := s.Tablet(t, "BENCH-1")
 	browsertest.Do(t, ctx, chromedp.Navigate(s.URL+"/separate"), chromedp.WaitVisible(css(".cards")), fonts)
 	browsertest.Screenshot(t, ctx, "separate-list")
+	webtest.CheckTablet(t, ctx, "list")
 	browsertest.Axe(t, ctx)
 	browsertest.Do(t, ctx, chromedp.SendKeys(css("[data-scan]"), "HTTPS://SHOP.EXAMPLE/S/"+string(sheet)+"/1\r"), chromedp.WaitVisible(css(".nest-line")), fonts)
 	browsertest.Screenshot(t, ctx, "separate-sheet")
+	webtest.CheckTablet(t, ctx, "sheet")
 	browsertest.Axe(t, ctx)
 	browsertest.Do(t, ctx,
 		chromedp.Click(css("[data-line='3'] [data-counts-open]")), chromedp.WaitVisible(css("[data-line='3'] dialog")),
 		chromedp.SendKeys(css("[data-line='3'] [data-damaged]"), "1"))
 	browsertest.Screenshot(t, ctx, "separate-counts")
+	webtest.CheckTablet(t, ctx, "counts")
 	browsertest.Do(t, ctx,
 		chromedp.Click(css("[data-line='3'] [data-tally-done]")),
 		chromedp.Click(css("[data-go]")))
 	browsertest.Screenshot(t, ctx, "separate-ticked")
+	webtest.CheckTablet(t, ctx, "ticked")
 	browsertest.Do(t, ctx,
 		chromedp.Click(css("[data-go]")), chromedp.WaitVisible(css("#sign")),
 		chromedp.SendKeys(css("#badge"), badge+"\r"))
 	browsertest.Screenshot(t, ctx, "separate-sign")
+	webtest.CheckTablet(t, ctx, "sign")
 	browsertest.Do(t, ctx, chromedp.SendKeys(css("#pin"), apptest.PIN), chromedp.WaitVisible(css("form[data-command='print-traveller']")), fonts)
 	browsertest.Screenshot(t, ctx, "separate-printed")
+	webtest.CheckTablet(t, ctx, "printed")
 	browsertest.Axe(t, ctx)
 
 	state := s.World.State
@@ -189,4 +195,33 @@ func TestBreakOutASheet(t *testing.T) {
 	if len(state.Problems) != 1 {
 		t.Errorf("%d problems, want one for the damaged part", len(state.Problems))
 	}
+}
+
+// A nest of more lines than fit is turned like a page; steel onto aluminium is
+// warned of.
+func TestLongNest(t *testing.T) {
+	s := open(t)
+	badge := s.Badge(t, "P06")
+	ctx := s.Tablet(t, "BENCH-1")
+	browsertest.Do(t, ctx, chromedp.Navigate(s.URL+"/separate/"+string(small)), chromedp.WaitVisible(css(".grid")), fonts)
+	browsertest.Screenshot(t, ctx, "separate-which-nest")
+	webtest.CheckTablet(t, ctx, "which nest")
+	browsertest.Do(t, ctx, chromedp.Click(css("a[href*='N-7010']")), chromedp.WaitVisible(css(".nest-line")), fonts)
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`{const to = document.querySelector("[data-to]"); to.value = "`+string(begun)+`"; to.dispatchEvent(new Event("change", {bubbles: true}));}`))
+	if got := browsertest.Text(t, ctx, "p[data-apart]"); !strings.Contains(got, "Steel would lie on aluminium") {
+		t.Errorf("the page says %q", got)
+	}
+	browsertest.Screenshot(t, ctx, "separate-apart")
+	webtest.CheckTablet(t, ctx, "long nest")
+	browsertest.Do(t, ctx, chromedp.Click(css("[data-go]")), chromedp.Click(css("[data-go]")), chromedp.Click(css("[data-go]")))
+	if got := browsertest.Text(t, ctx, "[data-go]"); !strings.HasPrefix(got, "Sign: onto ") {
+		t.Errorf("after all lines are ticked the button says %q", got)
+	}
+	browsertest.Do(t, ctx, chromedp.Click(css("[data-go]")), chromedp.WaitVisible(css("#sign")), chromedp.SendKeys(css("#badge"), badge+"\r"),
+		chromedp.SendKeys(css("#pin"), apptest.PIN), chromedp.WaitVisible(css("form[data-command='print-traveller']")), fonts)
+	if got := browsertest.Text(t, ctx, "[data-done-line]"); !strings.Contains(got, "M-1031 is broken out") || !strings.Contains(got, "aluminium") {
+		t.Errorf("recorded: %q; the notice about the metals is missing", got)
+	}
+	webtest.CheckTablet(t, ctx, "long nest printed")
+	browsertest.Screenshot(t, ctx, "separate-notice")
 }

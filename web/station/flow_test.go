@@ -128,7 +128,7 @@ func TestRefusalOffersTheOthers(t *testing.T) {
 	browsertest.Do(t, ctx, click("[data-go]"), signing(badge), seen("#refusal"))
 	browsertest.Screenshot(t, ctx, "station-refusal")
 	browsertest.Axe(t, ctx)
-	browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, "refusal")
+	webtest.CheckTablet(t, ctx, "refusal")
 	if got := browsertest.Text(t, ctx, "#refusal h1"); !strings.Contains(got, "held") || !strings.Contains(got, "drawing in doubt") {
 		t.Errorf("the refusal says %q", got)
 	}
@@ -348,12 +348,12 @@ func TestGatherAndWeld(t *testing.T) {
 		click("form[data-command=gather] button"), seen("[data-open=put-back]"), fonts)
 	browsertest.Do(t, ctx, click("[data-open=put-back]"), seen("#put-back"))
 	browsertest.Screenshot(t, ctx, "station-put-back")
-	browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, "put back")
+	webtest.CheckTablet(t, ctx, "put back")
 	browsertest.Do(t, ctx, click("#put-back button[type=submit]"), seen(".rest"), fonts, click(".rest-coming .card"), seen("form[data-command=gather]"),
 		click("form[data-command=gather] button"), seen("[data-open=assemble]"), fonts, click("[data-open=assemble]"), seen("#assemble"))
 	browsertest.Screenshot(t, ctx, "station-assemble")
 	browsertest.Axe(t, ctx)
-	browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, "assemble")
+	webtest.CheckTablet(t, ctx, "assemble")
 	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("#assemble [data-tick], #assemble [data-input] label:first-child input").forEach(e => e.click())`))
 	browsertest.Do(t, ctx, click("#assemble button[type=submit]"), signing(badge), seen(".rest"), seen("[data-done-line]"))
 	made := signedEvents(s, core.EvAssembled)
@@ -378,7 +378,7 @@ func TestConcession(t *testing.T) {
 	goTo(t, ctx, s.URL+at(held))
 	browsertest.Do(t, ctx, click("a[href*='waive=']"), seen("form[data-steps]"), fonts, click("[data-go]"), click("[data-go]"), seen("#sign"))
 	browsertest.Screenshot(t, ctx, "station-concession")
-	browsertest.Run(t, ctx, chromedp.Evaluate[measured](measure)).check(t, "concession")
+	webtest.CheckTablet(t, ctx, "concession")
 	browsertest.Do(t, ctx, keys("[data-waive-reason]", "counted and marked by hand"), signing(first), signing(second), seen("[data-done-line]"))
 	signed := signedEvents(s, core.EvSigned)
 	if len(signed) != 1 || len(signed[0].Waived) != 1 || signed[0].Waived[0].Reason != "counted and marked by hand" || len(signed[0].Signed) != 2 {

@@ -20,7 +20,7 @@ import (
 type pages struct{ s *app.Service }
 
 // onPage is how many pallets fit the resting page without scrolling.
-const onPage = 6
+const onPage = 5
 
 func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
 	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))

@@ -105,7 +105,7 @@ func rest(v restView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				for _, b := range v.page.Builds[:min(3, len(v.page.Builds))] {
+				for _, b := range v.units() {
 					templ_7745c5c3_Err = unitCard(b, v.now).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err

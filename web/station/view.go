@@ -29,10 +29,20 @@ func (v restView) here() []app.PalletCard {
 // more is how many follow.
 func (v restView) more() int { return max(0, len(v.page.Here)-v.from-onPage) }
 
-// coming is what fits beside it.
-func (v restView) coming() []app.PalletCard { return v.page.Coming[:min(onComing, len(v.page.Coming))] }
+// units is what fits of the units to build.
+func (v restView) units() []app.BuildView { return v.page.Builds[:min(3, len(v.page.Builds))] }
 
-const onComing = 5
+// coming is what fits beside it.
+func (v restView) coming() []app.PalletCard {
+	room := 6
+	if n := len(v.units()); n > 0 {
+		room -= n + 1
+	}
+	if v.page.Station.Bench || v.goodsIn() {
+		room--
+	}
+	return v.page.Coming[:min(room, len(v.page.Coming))]
+}
 
 func (v restView) goodsIn() bool { return v.page.Station.Does("goods-in") }
 
@@ -297,4 +307,9 @@ func (v palletView) passTitle() string {
 // printLink is the pallet's traveller, to print, and the way back.
 func (v palletView) printLink() string {
 	return "/pallets/" + v.code() + "/traveller.html?back=" + url.QueryEscape(v.self)
+}
+
+// lotText names a lot: "A: 4 × roof tray 2400".
+func lotText(l app.LotView) string {
+	return l.Letter + ": " + strconv.Itoa(l.Lot.Qty) + " × " + l.Name
 }
