@@ -39,6 +39,7 @@ func commands() []command {
 	return append(scripts(), []command{
 		{"serve", "", "run the server until it is stopped", serve},
 		{"migrate", "", "bring the database up to date", migrate},
+		{"healthy", "", "ask the running server how it is", healthy},
 		{"shop", "[--name NAME] [--zone ZONE] [--address ADDRESS]", "show or set the shop's name, time zone and printed address", shop},
 		{"people", "list | first-admin --name NAME | badge --person ID | pin-code --person ID", "people and their badges", people},
 		{"tablet", "list | code --station ID | revoke --tablet ID", "tablets and their stations", tablet},
