@@ -1,7 +1,11 @@
 package main
 
 import (
+	"compress/gzip"
+	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"strings"
@@ -10,6 +14,8 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/web/screens"
+	"tagalong/web/server"
 )
 
 var shownCode = regexp.MustCompile(`[2-9A-HJKMNP-Z]{4}-[2-9A-HJKMNP-Z]{4}`)
@@ -205,5 +211,72 @@ func TestHealthNoticesTheDatabase(t *testing.T) {
 	s.store.Close()
 	if got := s.browser().get("/healthz"); got.StatusCode < 500 {
 		t.Errorf("without its database: %d", got.StatusCode)
+	}
+}
+
+// TestCookiesOverHTTPS: there the cookies' names keep a neighbouring host from
+// setting them (the prefix __Host- of RFC 6265bis, section 4.1.3.2).
+func TestCookiesOverHTTPS(t *testing.T) {
+	s := newShop(t)
+	badge := s.badge("P01")
+	site, err := server.New(server.Options{App: s.app, Endpoints: screens.Endpoints(s.app), Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	must(t, err)
+	web := httptest.NewTLSServer(site.Handler())
+	defer web.Close()
+	b := s.browser()
+	b.shop = &testShop{t: t, url: web.URL}
+	b.http.Transport = web.Client().Transport
+	got := b.form("/signin", url.Values{"badge": {badge}, "pin": {pin}})
+	if len(got.Cookies()) != 1 {
+		t.Fatalf("%d cookies: %d %s", len(got.Cookies()), got.StatusCode, got.body)
+	}
+	c := got.Cookies()[0]
+	if c.Name != "__Host-tagalong-session" || !c.Secure || !c.HttpOnly || c.Path != "/" || c.Domain != "" || c.SameSite != http.SameSiteStrictMode {
+		t.Errorf("the cookie is %s", c.String())
+	}
+	if got := b.get("/people"); got.StatusCode != http.StatusOK {
+		t.Errorf("with that cookie: %d", got.StatusCode)
+	}
+	if got := b.form("/sign-out", nil); len(got.Cookies()) != 1 || got.Cookies()[0].MaxAge >= 0 {
+		t.Errorf("signing out leaves the cookie: %v", got.Cookies())
+	}
+}
+
+// TestProxyHeadersAreNotBelieved: without a proxy in front, whoever asks can't
+// make the server take plain HTTP for HTTPS.
+func TestProxyHeadersAreNotBelieved(t *testing.T) {
+	s := newShop(t)
+	for behind, want := range map[bool]bool{false: false, true: true} {
+		site, err := server.New(server.Options{App: s.app, Endpoints: screens.Endpoints(s.app), BehindTLS: behind,
+			Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+		must(t, err)
+		r := httptest.NewRequestWithContext(t.Context(), http.MethodPost, "/sign-out", nil)
+		r.Header.Set("X-Forwarded-Proto", "https")
+		w := httptest.NewRecorder()
+		site.Handler().ServeHTTP(w, r)
+		cookies := w.Result().Cookies()
+		if len(cookies) != 1 || cookies[0].Secure != want {
+			t.Errorf("behind a proxy %v: %v", behind, cookies)
+		}
+	}
+}
+
+func TestPagesAreCompressed(t *testing.T) {
+	s := newShop(t)
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, s.url+"/api/refusals", nil)
+	must(t, err)
+	r.Header.Set("Accept-Encoding", "gzip")
+	resp, err := http.DefaultClient.Do(r)
+	must(t, err)
+	defer resp.Body.Close()
+	if got := resp.Header.Get("Content-Encoding"); got != "gzip" {
+		t.Fatalf("Content-Encoding %q", got)
+	}
+	plain, err := gzip.NewReader(resp.Body)
+	must(t, err)
+	text, err := io.ReadAll(plain)
+	must(t, err)
+	if !strings.Contains(string(text), "pin-wrong") {
+		t.Errorf("unpacked: %.200s", text)
 	}
 }

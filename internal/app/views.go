@@ -8,23 +8,23 @@ import (
 
 // PalletCard is a pallet in a list.
 type PalletCard struct {
-	Code      core.PalletCode
-	Kind      core.CarrierKind
-	Label     string
-	Parts     int
-	Lots      int
-	Names     []string // of the items on it, without doubles, most parts first
-	Orders    []string
-	Customer  string // of the oldest promise
-	Promised  core.Date
-	Station   core.StationID
-	Bound     core.StationID
-	Slot      string
-	Since     time.Time
-	NextStage core.StageName // of the lot that comes first
-	Stages    []core.StageName
-	Held      bool
-	Begun     bool
+	Code      core.PalletCode  `json:"code"`
+	Kind      core.CarrierKind `json:"kind"`
+	Label     string           `json:"label"`
+	Parts     int              `json:"parts"`
+	Lots      int              `json:"lots"`
+	Names     []string         `json:"names"` // of the items on it, without doubles, most parts first
+	Orders    []string         `json:"orders"`
+	Customer  string           `json:"customer"` // of the oldest promise
+	Promised  core.Date        `json:"promised"`
+	Station   core.StationID   `json:"station"`
+	Bound     core.StationID   `json:"bound"`
+	Slot      string           `json:"slot,omitempty"`
+	Since     time.Time        `json:"since"`
+	NextStage core.StageName   `json:"nextStage"` // of the lot that comes first
+	Stages    []core.StageName `json:"stages"`
+	Held      bool             `json:"held"`
+	Begun     bool             `json:"begun"`
 }
 
 // SheetCard is a sheet or bar with its nest.
@@ -49,10 +49,10 @@ type OrderCard struct {
 
 // Hit is one thing the search found.
 type Hit struct {
-	Kind  string // order, item, pallet, consignment
-	Key   string
-	Title string
-	Sub   string
+	Kind  string `json:"kind"` // order, item, pallet, consignment
+	Key   string `json:"key"`
+	Title string `json:"title"`
+	Sub   string `json:"sub"`
 }
 
 // Wall is the shop at one glance.
