@@ -297,45 +297,6 @@ func TestDemoBrokenOffIsMadeAnew(t *testing.T) {
 	}
 }
 
-// TestDemoServes runs the command itself: it says where to look, answers there,
-// and stops cleanly when told to.
-func TestDemoServes(t *testing.T) {
-	l := newLine(t)
-	ctx, stop := context.WithCancel(t.Context())
-	defer stop()
-	out, log := &lockedBuffer{}, &lockedBuffer{}
-	ended := make(chan int, 1)
-	go func() { ended <- run(ctx, []string{"demo"}, l.getenv, out, log) }()
-	address := regexp.MustCompile(`start here\s+(\S+)/demo`)
-	var base string
-	for deadline := time.Now().Add(time.Minute); base == ""; time.Sleep(20 * time.Millisecond) {
-		if m := address.FindStringSubmatch(out.String()); m != nil {
-			base = m[1]
-		} else if time.Now().After(deadline) {
-			t.Fatalf("it never said where to look:\n%s%s", out, log)
-		}
-	}
-	for path, want := range map[string]string{"/healthz": "answers", "/demo": "Rafe Tolliver"} {
-		resp, err := http.Get(base + path)
-		must(t, err)
-		text, err := io.ReadAll(resp.Body)
-		must(t, err)
-		must(t, resp.Body.Close())
-		if resp.StatusCode != http.StatusOK || !bytes.Contains(text, []byte(want)) {
-			t.Errorf("%s: %d without %q", path, resp.StatusCode, want)
-		}
-	}
-	stop()
-	select {
-	case code := <-ended:
-		if code != 0 {
-			t.Errorf("it stopped with %d:\n%s", code, log)
-		}
-	case <-time.After(30 * time.Second):
-		t.Fatal("it never stopped")
-	}
-}
-
 // TestDemoPageInADemoOnly: elsewhere there is no such page, for anybody.
 func TestDemoPageInADemoOnly(t *testing.T) {
 	s := newShop(t)

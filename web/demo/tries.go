@@ -43,7 +43,7 @@ func tries(b *core.Book, cards []app.PalletCard) []try {
 	f.pallet("COAT-TABLE-1", "coat-inspect", "roof tray", try{title: "Measure a coat", by: "P20",
 		text: "Type a film thickness below the limit and see what it says, then one inside it."})
 	f.elsewhere("ROUND-AL", "edge-round", "", "ROUND-SS", try{title: "Mix belts and metals", by: "P16", refused: true,
-		text: "Hand the aluminium tray over to the stainless line, take it in there and sign."})
+		text: "Take the aluminium roof tray in at the line with stainless belts, and sign."})
 	f.pallet("INSPECT-1", "final-check", "", try{title: "Sign with a badge that was lost", by: "", refused: true,
 		text: "Sign the final check with the lost badge at the end of this page. Then with a wrong PIN, five times."})
 	f.at("DOCK-1", "/dock", try{title: "Send the truck", by: "P25",
@@ -78,11 +78,9 @@ func (f *finder) add(t try) {
 	f.out = append(f.out, t)
 }
 
+// pallet is about a pallet where it is.
 func (f *finder) pallet(at core.StationID, stage core.StageName, item string, t try) {
-	if c, ok := f.find(at, stage, item); ok {
-		t.at, t.pallet, t.next = at, c.Code, "/station/pallets/"+string(c.Code)
-		f.add(t)
-	}
+	f.elsewhere(at, stage, item, at, t)
 }
 
 // elsewhere is about a pallet of one station, on the tablet of another.

@@ -36,6 +36,7 @@ type station struct {
 type person struct {
 	shopgen.Holder
 	viewBox, path string // of the badge's QR symbol
+	today         core.Date
 }
 
 // office reports whether the person has work at a desk.
@@ -63,7 +64,12 @@ func (p person) qualified() string {
 		if q.Metal != "" {
 			text += " " + string(q.Metal)
 		}
-		out = append(out, text+" to "+string(until))
+		if until.Before(p.today) {
+			text += ", ended"
+		} else {
+			text += " to"
+		}
+		out = append(out, text+" "+string(until))
 	}
 	return strings.Join(out, "; ")
 }
@@ -90,7 +96,7 @@ func newView(ctx context.Context, s *app.Service, p endpoint.Page) (view, error)
 		if err != nil {
 			return v, err
 		}
-		v.people = append(v.people, person{h, viewBox(symbol), symbol.Path()})
+		v.people = append(v.people, person{h, viewBox(symbol), symbol.Path(), core.DateOf(p.Now)})
 	}
 	v.loser = app.PersonName(book, shopgen.Lost)
 	v.lost, err = shopgen.LostBadge()
