@@ -90,6 +90,8 @@ type deciding struct {
 	born    int   // lots made so far
 	made    int   // pallets made so far
 	broken  error // an effect the state would not take
+
+	problems int // found so far
 }
 
 func newDeciding(w World, c Command) *deciding {

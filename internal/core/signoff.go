@@ -229,9 +229,10 @@ func (d *deciding) quarantine() (PalletCode, *Refusal) {
 }
 
 // found records a nonconformity on a lot and holds the lot until something has
-// become of it.
+// become of it. It is named after the command: a lot may have one after another.
 func (d *deciding) found(l Lot, stage Stage, what string) ProblemID {
-	id := ProblemID("N-" + string(l.ID))
+	d.problems++
+	id := ProblemID("N-" + string(d.c.ID) + "/" + strconv.Itoa(d.problems))
 	d.emit(Effect{ProblemPut: &Problem{ID: id, Lot: l.ID, Qty: l.Qty, Stage: stage.Name, Station: d.c.Station,
 		By: d.signer(), At: d.at, What: what}},
 		Effect{HoldPut: &Hold{ID: HoldID(id), Scope: HoldLot, Ref: string(l.ID), Reason: what, By: d.signer(), At: d.at, Problem: id}})
