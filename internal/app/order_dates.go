@@ -84,14 +84,3 @@ func Lasting(d time.Duration) string {
 		return strconv.Itoa(m/(7*24*60)) + " weeks"
 	}
 }
-
-// WorkHours is an amount of work in whole hours: "under 1 h", "38 h".
-func WorkHours(minutes float64) string {
-	switch {
-	case minutes <= 0:
-		return "0 h"
-	case minutes < 60:
-		return strconv.Itoa(max(1, int(minutes+0.5))) + " min"
-	}
-	return strconv.Itoa(int(minutes/60+0.5)) + " h"
-}

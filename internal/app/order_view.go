@@ -67,6 +67,7 @@ type OrderLot struct {
 	Held    bool   // an open hold or problem stops it
 	Why     string // of the stop
 	HeldAt  time.Time
+	Where   string // of a lot on no pallet: "gathered for unit U4K7 M2QX at weld bench 2"
 }
 
 // Waits reports whether the lot waits for its next step.
@@ -101,6 +102,7 @@ func NewOrderView(w core.World, no string, sheets []SheetCard) (OrderView, error
 		case onPallet:
 			at[p] = append(at[p], ol)
 		case l.Place.Kind == core.InBuild, l.Place.Kind == core.AtSite, l.Place.Kind == core.InConsignment:
+			ol.Where = loosePlace(ol)
 			v.Loose = append(v.Loose, ol)
 		}
 	}

@@ -19,9 +19,11 @@ const (
 		WITH held AS (
 			SELECT DISTINCT lot FROM held_lot
 		)
-		SELECT l.place_ref, l.next_stage, sum(l.minutes), min(l.arrived), bool_or(h.lot IS NOT NULL), coalesce(min(l.promised)::text, '')
+		SELECT l.place_ref, CASE WHEN l.packed THEN 'ship' ELSE l.next_stage END AS stage,
+			CASE WHEN l.next_stage = '' AND NOT l.packed THEN l.item || '@' || l.rev ELSE '' END AS ended,
+			sum(l.minutes), min(l.arrived), bool_or(h.lot IS NOT NULL), coalesce(min(l.promised)::text, '')
 		FROM lot l LEFT JOIN held h ON h.lot = l.id
-		WHERE l.live AND l.place_kind = 'pallet' GROUP BY l.place_ref, l.next_stage`
+		WHERE l.live AND l.place_kind = 'pallet' GROUP BY l.place_ref, stage, ended`
 	wallHeldSQL = `
 		SELECT * FROM (
 			SELECT CASE h.scope WHEN 'lot' THEN coalesce(nullif(l.owner_order, ''), 'stock')
@@ -51,6 +53,7 @@ const (
 type wallLot struct {
 	pallet   core.PalletCode
 	stage    core.StageName
+	ended    string // the item whose route has ended, unpacked: it waits for its set
 	minutes  float64
 	since    time.Time
 	held     bool
@@ -60,7 +63,7 @@ type wallLot struct {
 func scanWallLot(row pgx.CollectableRow) (wallLot, error) {
 	var l wallLot
 	var since *time.Time
-	err := row.Scan(&l.pallet, &l.stage, &l.minutes, &since, &l.held, &l.promised)
+	err := row.Scan(&l.pallet, &l.stage, &l.ended, &l.minutes, &since, &l.held, &l.promised)
 	l.since = timeOrZero(since)
 	return l, err
 }
@@ -148,11 +151,15 @@ func wallGroups(lots []wallLot, book *core.Book, today core.Date) (pallets int, 
 	all := map[core.PalletCode]bool{}
 	waiting := map[string]map[core.PalletCode]app.WallAge{}
 	minutes := map[string]float64{}
+	joins := joiningStages(book)
 	for _, l := range lots {
 		all[l.pallet] = true
+		if l.ended != "" {
+			l.stage = joins[l.ended]
+		}
 		st, known := book.Table.Stage(l.stage)
 		if !known {
-			continue // its route has ended: it waits for a build or a truck
+			continue // its route has ended, and nothing is made of it
 		}
 		if waiting[st.Group] == nil {
 			waiting[st.Group] = map[core.PalletCode]app.WallAge{}
@@ -169,6 +176,24 @@ func wallGroups(lots []wallLot, book *core.Book, today core.Date) (pallets int, 
 		out = append(out, wallGroup(name, minutes[name], waiting[name]))
 	}
 	return len(all), out
+}
+
+// joiningStages tells, by the key of a component, the stage that begins the
+// assembly it goes into: where its route has ended it waits for that.
+func joiningStages(b *core.Book) map[string]core.StageName {
+	out := map[string]core.StageName{}
+	for _, rev := range b.Items {
+		steps := b.Routes[rev.Route].Steps
+		if len(steps) == 0 {
+			continue
+		}
+		for _, c := range rev.Bill {
+			if was, there := out[c.Item.Key()]; !there || steps[0].Stage < was { // one of several, always the same
+				out[c.Item.Key()] = steps[0].Stage
+			}
+		}
+	}
+	return out
 }
 
 // groupNames lists the groups in the order of the table.

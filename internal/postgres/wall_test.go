@@ -13,6 +13,14 @@ import (
 func TestWallSaysWhoseAndWhy(t *testing.T) {
 	s := newFloor(t)
 	s.panelParts()
+	parts := must(s.Wall(t.Context()))(t)
+	waiting := map[string]int{}
+	for _, g := range parts.Groups {
+		waiting[g.Name] = g.Pallets
+	}
+	if waiting["weld"] != 3 { // parts at the end of their own route wait for the bench that joins them
+		t.Errorf("pallets waiting: %v, want three for the weld bench", waiting)
+	}
 	id := s.weldPanel()
 	pallet := s.lot(id).Place.Ref
 	s.must(core.PlaceHold{Scope: core.HoldLot, Ref: string(id), Reason: "undercut"}, "", "P18")

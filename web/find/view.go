@@ -1,6 +1,7 @@
 package find
 
 import (
+	"slices"
 	"strconv"
 	"time"
 
@@ -16,7 +17,25 @@ type view struct {
 	found   app.Whereabouts
 	now     time.Time
 	pallets []app.OrderPallet
-	loose   []app.OrderLot
+	loose   []looseLots
+}
+
+// looseLots are lots on no pallet that are at one place.
+type looseLots struct {
+	where string
+	lots  []app.OrderLot
+}
+
+func gather(lots []app.OrderLot) []looseLots {
+	var out []looseLots
+	for _, l := range lots {
+		i := slices.IndexFunc(out, func(g looseLots) bool { return g.where == l.Where })
+		if i < 0 {
+			i, out = len(out), append(out, looseLots{where: l.Where})
+		}
+		out[i].lots = append(out[i].lots, l)
+	}
+	return out
 }
 
 func newView(p endpoint.Page, found app.Whereabouts) view {
@@ -27,7 +46,7 @@ func newView(p endpoint.Page, found app.Whereabouts) view {
 	}
 	switch {
 	case found.Order != nil:
-		v.pallets, v.loose = found.Order.Pallets, found.Order.Loose
+		v.pallets, v.loose = found.Order.Pallets, gather(found.Order.Loose)
 	case found.Pallet != nil:
 		v.pallets = []app.OrderPallet{found.Pallet.OrderPallet}
 	case found.Consignment != nil:
@@ -35,6 +54,9 @@ func newView(p endpoint.Page, found app.Whereabouts) view {
 	}
 	return v
 }
+
+// long says that an answer is better set smaller.
+func (v view) long() bool { return len(v.found.Sentence) > 300 }
 
 // asOf is the time the answer was read, and of which day.
 func (v view) asOf() string {

@@ -103,7 +103,11 @@ func (p *pager) add(title string, all []app.WallLine, late bool, total int, none
 		}
 		head := title + " " + strconv.Itoa(total)
 		if n < len(all) {
-			head = fmt.Sprintf("%s %d–%d of %d", title, i+1+total-len(all), i+n+total-len(all), total)
+			first, last := i+1+total-len(all), i+n+total-len(all)
+			head = fmt.Sprintf("%s %d–%d of %d", title, first, last, total)
+			if first == last {
+				head = fmt.Sprintf("%s %d of %d", title, first, total)
+			}
 		}
 		p.put(section{Title: head, Lines: all[i : i+n], Late: late, Held: !late}, used)
 		i += n
@@ -174,6 +178,26 @@ func (v view) barsText(g app.WallGroup) string {
 		parts = append(parts, strconv.Itoa(late)+" late")
 	}
 	return strings.Join(parts, ", ")
+}
+
+// work is an amount of work in hours; a little of it in tenths. It says nothing
+// where the minutes are not known.
+func work(g app.WallGroup) string {
+	switch h := g.Minutes / 60; {
+	case h <= 0:
+		return ""
+	case h < 1:
+		return strconv.FormatFloat(max(0.1, h), 'f', 1, 64) + " h"
+	default:
+		return strconv.Itoa(int(math.Round(h))) + " h"
+	}
+}
+
+func (v view) newTitle() string {
+	if len(v.newStops) == 1 {
+		return "New stop"
+	}
+	return "New stops"
 }
 
 // age is how long something waits, in one unit: from 6 m nobody reads minutes

@@ -66,7 +66,7 @@ func busy() app.Wall {
 		minutes float64
 		hours   []float64
 	}{
-		{"separate", 11, 360, []float64{3, 2, 1.2, 0.4}}, {"round", 7, 180, []float64{2, 1.7, 0.5}}, {"fold", 9, 660, []float64{5, 3.4, 3.1, 0.6}},
+		{"separate", 11, 360, []float64{3, 2, 1.2, 0.4}}, {"round", 7, 35, []float64{2, 1.7, 0.5}}, {"fold", 9, 660, []float64{5, 3.4, 3.1, 0.6}},
 		{"weld", 14, 2280, []float64{49, 44, 30, 21, 9, 6, 5, 2}}, {"inspect", 6, 120, []float64{26, 17, 4}}, {"hardware", 5, 240, []float64{3, 1}},
 		{"coat", 117, 12600, []float64{30, 17, 15, 12, 8, 1}}, {"dock", 0, 0, nil},
 	} {
