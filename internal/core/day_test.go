@@ -137,7 +137,8 @@ func TestWeldHoldPoint(t *testing.T) {
 
 	// Nobody passes: neither to pretreatment nor, past it, to the booth.
 	s.bring(id, "INSPECT-1")
-	s.refused("nothing-to-do", core.TakeIn{Pallet: code}, "PRETREAT-1")
+	s.refused("hold-not-released", core.TakeIn{Pallet: code}, "PRETREAT-1")
+	s.refused("nothing-to-do", core.TakeIn{Pallet: code}, "BRAKE-1")
 	s.refused("not-taken-in", core.SignOff{Pallet: code, Stage: "pretreat", Lots: []core.LotWork{{Lot: id, Good: 1}}}, "PRETREAT-1", "P21")
 	bay := s.book.Stations["INSPECT-1"]
 	bay.Stages = append(slices.Clone(bay.Stages), "pretreat", "coat")

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"slices"
 	"strconv"
 )
 
@@ -72,8 +73,14 @@ func (d *deciding) joins(s Station, l Lot) bool {
 	return false
 }
 
-// notWanted says where the pallet should be instead.
+// notWanted says where the pallet should be instead: first of all, that a hold
+// point lies between it and this station.
 func (d *deciding) notWanted(p PalletRow, s Station, lots []Lot) *Refusal {
+	for _, l := range lots {
+		if d.holdBefore(s, l) {
+			return d.about(refuse("hold-not-released").absolute(), l, l.Qty)
+		}
+	}
 	r := refuse("nothing-to-do", "pallet", string(p.Code), "station", s.Name, "stage", "", "stations", "")
 	for _, l := range lots {
 		if next := NextSteps(d.w.Book, l); len(next) > 0 {
@@ -83,6 +90,19 @@ func (d *deciding) notWanted(p PalletRow, s Station, lots []Lot) *Refusal {
 		}
 	}
 	return r
+}
+
+// holdBefore reports whether the lot waits at a hold point and the station does
+// something that lies behind it.
+func (d *deciding) holdBefore(s Station, l Lot) bool {
+	next := NextSteps(d.w.Book, l)
+	if len(next) == 0 {
+		return false
+	}
+	stage, _ := d.w.Book.Table.Stage(next[0].Stage)
+	return stage.Hold && slices.ContainsFunc(d.w.Book.Routes[l.Route].Steps, func(x Step) bool {
+		return x.No > next[0].No && s.Does(x.Stage)
+	})
 }
 
 // handOver sends a pallet on to a station.

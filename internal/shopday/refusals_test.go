@@ -145,9 +145,8 @@ func TestRulesRefuse(t *testing.T) {
 	}, {
 		name: "unreleased, taken in at the pretreat line", from: f.at("PRETREAT-1"), pallet: own,
 		ask:    f.asks(core.TakeIn{Pallet: own}),
-		status: http.StatusConflict, code: "nothing-to-do",
-		says:   "pretreat line has nothing to do for pallet " + string(own) + "; it waits for “Inspect the welds”.",
-		remedy: "Nothing was recorded. It belongs to: inspection bay.",
+		status: http.StatusConflict, code: "hold-not-released", absolute: true, lots: []core.LotID{f.welded},
+		says: heldSays, remedy: callOne,
 	}})
 
 	f.join()
@@ -170,8 +169,8 @@ func TestRulesRefuse(t *testing.T) {
 	}, {
 		name: "wrong station", from: line, pallet: f.mixed, ask: f.asks(f.signOff(f.mixed, "coat", f.tray), operator),
 		status: http.StatusConflict, code: "wrong-station", person: operator,
-		says:   "pretreat line does not do “Coat”.",
-		remedy: "Nothing was recorded. Take pallet " + string(f.mixed) + " to: spray booth 1, spray booth 2.",
+		says:   "Pretreat line does not do “Coat”.",
+		remedy: "Nothing was recorded. Take pallet " + code.Code(f.mixed).Spaced() + " to: spray booth 1, spray booth 2.",
 	}})
 
 	f.coatable()
@@ -235,7 +234,7 @@ func TestCodesRefused(t *testing.T) {
 	foreign := "Nothing was recorded. Scan the QR symbol on our own ticket; our codes look like P4K7 M2QX."
 	s.refuseAll(t, []no{{
 		name: "unknown", from: bench, ask: takes(unknown), status: http.StatusNotFound, code: "pallet-unknown",
-		says:   "No pallet " + unknown + " was ever made.",
+		says:   "No pallet " + code.Code(unknown).Spaced() + " was ever made.",
 		remedy: "Nothing was recorded. Scan the code again, or type it from the ticket.",
 	}, {
 		name: "two symbols changed places", from: bench, ask: takes(slip), status: http.StatusUnprocessableEntity, code: "code-mistyped",
@@ -337,7 +336,7 @@ func TestNumbersAndIdsRefused(t *testing.T) {
 	sheet := s.cut("SH-5005-3", "LASER-1", "BENCH-1")
 	bench := s.at("BENCH-1")
 	ticks := func(good int) core.Separate {
-		return core.Separate{Sheet: sheet, Nest: "N-8001", Ticks: []core.PartTick{
+		return core.Separate{Sheet: sheet, Nest: "N-5001", Ticks: []core.PartTick{
 			{Line: 1, Good: 2, To: "new:A"}, {Line: 2, Good: good, To: "new:A"}, {Line: 3, Good: 2, To: "new:A"},
 		}}
 	}
@@ -394,7 +393,7 @@ func (s *shop) stalePrint(t *testing.T, pallet core.PalletCode, trays core.LotID
 	seen := s.asks(core.TakeIn{Pallet: pallet, PrintSeen: 1})
 	s.refuseAll(t, []no{{
 		name: "stale print", from: brake, pallet: pallet, ask: seen, status: http.StatusConflict, code: "print-stale", asks: true,
-		says:   "The ticket you hold (print 1) no longer says what is on pallet " + string(pallet) + ": roof tray 2400: 2 became 1.",
+		says:   "The ticket you hold (print 1) no longer says what is on pallet " + code.Code(pallet).Spaced() + ": roof tray 2400: 2 became 1.",
 		remedy: "Look at the parts. If the screen is right, go on, and print a new ticket before the pallet leaves.",
 	}})
 	yes := s.asks(seen.Body)

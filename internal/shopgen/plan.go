@@ -398,5 +398,5 @@ func (f *floor) holds() error {
 	if err != nil {
 		return err
 	}
-	return f.refused("nothing-to-do", "PRETREAT-1", core.TakeIn{Pallet: frame, PrintSeen: lastPrint(f.state.Pallets[frame])})
+	return f.refused("hold-not-released", "PRETREAT-1", core.TakeIn{Pallet: frame, PrintSeen: lastPrint(f.state.Pallets[frame])})
 }

@@ -14,6 +14,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 //go:embed en/*.json
@@ -54,9 +56,9 @@ func Refusal(code string, params map[string]string) Text {
 	}
 	params = withParts(params)
 	return Text{
-		Title:  fill(m.Sentence, params),
+		Title:  upperFirst(fill(m.Sentence, params)),
 		Why:    fill(m.Why, params),
-		Remedy: fill(m.Remedy, params),
+		Remedy: upperFirst(fill(m.Remedy, params)),
 		Who:    fill(m.Who, params),
 	}
 }
@@ -101,13 +103,32 @@ func withParts(params map[string]string) map[string]string {
 
 var gaps = strings.NewReplacer("  ", " ", " .", ".", " ,", ",")
 
+// codeParams are the parameters that hold codes of ours, to be shown as they
+// are printed, in two groups of four. What a person typed is shown as typed.
+var codeParams = []string{"pallet", "build", "sheet", "consignment", "gone"}
+
+var printedCode = regexp.MustCompile(`\b([PSUCT][2-9A-HJKMNP-Z]{3})([2-9A-HJKMNP-Z]{4})\b`)
+
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
 var parameter = regexp.MustCompile(`\{([a-zA-Z]+)\}`)
 
 // fill puts parameters in and closes the gap an empty one leaves. One that is
 // missing shows as "(not known)".
 func fill(text string, params map[string]string) string {
 	out := parameter.ReplaceAllStringFunc(text, func(hit string) string {
-		if v, ok := params[strings.Trim(hit, "{}")]; ok {
+		name := strings.Trim(hit, "{}")
+		v, ok := params[name]
+		if ok && slices.Contains(codeParams, name) {
+			return printedCode.ReplaceAllString(v, "$1 $2")
+		}
+		if ok {
 			return v
 		}
 		return "(not known)"
