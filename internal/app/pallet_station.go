@@ -82,8 +82,9 @@ type BuildLine struct {
 	Name     string
 	Asked    int // for one unit
 	Gathered int
-	Here     int    // on pallets at the station, done and not held
-	Not      []Spot // of the order's own elsewhere, unfinished or held
+	Here     int      // on pallets at the station, done and not held
+	Not      []Spot   // of the order's own elsewhere, unfinished or held
+	Cut      []string // in sheets and nests still: "2 in M-1008, to be broken out"
 }
 
 // Short is how many are neither gathered nor here.
@@ -154,6 +155,13 @@ func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCar
 			orders = append(orders, o)
 		}
 	}
+	if len(orders) == 0 {
+		return nil, nil
+	}
+	sheets, err := s.Store.OpenSheets(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var out []BuildView
 	for _, no := range orders {
 		w, err := s.Store.LoadOrder(ctx, no)
@@ -161,7 +169,7 @@ func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCar
 			return nil, err
 		}
 		w.Now = s.Clock()
-		out = append(out, unitsOf(w, no, st)...)
+		out = append(out, unitsOf(w, no, st, sheets)...)
 	}
 	slices.SortStableFunc(out, func(a, b BuildView) int {
 		if a.Promised != b.Promised {
@@ -174,13 +182,13 @@ func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCar
 
 // begunAt lists the orders whose units were begun at the station.
 func (s *Service) begunAt(ctx context.Context, st core.StationID) ([]string, error) {
-	w, err := s.Store.Load(ctx, core.Names{Near: true}, st)
+	builds, err := s.Store.OpenBuilds(ctx, st)
 	if err != nil {
 		return nil, err
 	}
 	var out []string
-	for _, b := range w.State.Builds {
-		if b.Station == st && b.Lot == "" && b.Owner.Order != "" {
+	for _, b := range builds {
+		if b.Owner.Order != "" {
 			out = append(out, b.Owner.Order)
 		}
 	}

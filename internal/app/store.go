@@ -89,6 +89,8 @@ type Reader interface {
 	// OpenSheets lists sheets and bars that are cut, or to be cut, and not yet
 	// separated, with their nests.
 	OpenSheets(ctx context.Context) ([]SheetCard, error)
+	// OpenBuilds lists units begun at a station and not made yet, oldest first.
+	OpenBuilds(ctx context.Context, s core.StationID) ([]core.Build, error)
 	// Pallets lists live pallets, for scripts and the printed list.
 	Pallets(ctx context.Context, limit int) ([]PalletCard, error)
 	// Problems lists open nonconformities, oldest first.

@@ -37,6 +37,12 @@ func (s *Store) OpenHolds(ctx context.Context) ([]core.Hold, error) {
 	return bodies[core.Hold](ctx, s, "holds", "SELECT body FROM hold WHERE released IS NULL ORDER BY at, id LIMIT $1", maxListed)
 }
 
+// OpenBuilds lists units begun at a station and not made yet, oldest first.
+func (s *Store) OpenBuilds(ctx context.Context, at core.StationID) ([]core.Build, error) {
+	return bodies[core.Build](ctx, s, "units", `
+		SELECT body FROM build WHERE lot = '' AND body ->> 'station' = $1 ORDER BY body ->> 'opened', code LIMIT $2`, string(at), maxListed)
+}
+
 // Consignments lists those not yet received by day, then the latest received.
 func (s *Store) Consignments(ctx context.Context, limit int) ([]core.Consignment, error) {
 	return bodies[core.Consignment](ctx, s, "consignments", `

@@ -103,6 +103,20 @@ func (s *Store) card(o core.Order) app.OrderCard {
 // OpenSheets lists Sheets.
 func (s *Store) OpenSheets(context.Context) ([]app.SheetCard, error) { return s.Sheets, s.Fault }
 
+// OpenBuilds lists units begun at a station and not made yet.
+func (s *Store) OpenBuilds(_ context.Context, at core.StationID) ([]core.Build, error) {
+	var out []core.Build
+	for _, b := range s.World.State.Builds {
+		if b.Station == at && b.Lot == "" {
+			out = append(out, b)
+		}
+	}
+	slices.SortFunc(out, func(a, b core.Build) int {
+		return cmp.Or(a.Opened.Compare(b.Opened), cmp.Compare(a.Code, b.Code))
+	})
+	return out, s.Fault
+}
+
 // Wall is Glance.
 func (s *Store) Wall(context.Context) (app.Wall, error) { return s.Glance, s.Fault }
 
