@@ -50,7 +50,7 @@ func tries(b *core.Book, cards []app.PalletCard) []try {
 		text: "The louvre banks are packed and loaded. See what the order lacks, then send them; the customer agreed to a part shipment."})
 	f.at("WELD-2", "/station", try{title: "See what a unit lacks", by: "P13",
 		text: "The second wall panel is gathered by half. The page says what is missing and where that is."})
-	f.office("/held", try{title: "Say what becomes of it", by: "P03",
+	f.office("/quality", try{title: "Say what becomes of it", by: "P03",
 		text: "A scratched door leaf, a bracket damaged at separation and a louvre bank with orange peel wait for a disposition."})
 	f.office("/find?q=O-4101", try{title: "Where is my order?", by: "P04",
 		text: "The hospital's order is late. One sentence to read out, then where everything is."})

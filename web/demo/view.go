@@ -16,12 +16,28 @@ import (
 // view is what the page shows.
 type view struct {
 	head     ui.OfficeHead
+	signedIn bool   // somebody is, in this browser
+	manager  string // who is signed in where nobody is
 	tablet   string // name of the station this browser is the tablet of
 	tries    []try
 	stations []station
 	people   []person
 	lost     string // text of the badge that was lost
 	loser    string // whose it was
+}
+
+// manager may see every office page.
+const manager core.PersonID = "P01"
+
+// door is a page to look at.
+type door struct {
+	text, href string
+	open       bool // to everybody
+}
+
+var doors = []door{
+	{"The wall", "/wall", false}, {"Find", "/find?q=O-4101", false}, {"Orders", "/orders", false}, {"Held", "/quality", false},
+	{"Dock", "/dock", false}, {"History of an order", "/history/order/O-4101", false}, {"Office", "/office", false}, {"For scripts", "/api", true},
 }
 
 // station is a place whose tablet the browser may become.
@@ -84,6 +100,7 @@ func newView(ctx context.Context, s *app.Service, p endpoint.Page) (view, error)
 	if err != nil {
 		return v, err
 	}
+	v.signedIn, v.manager = p.Caller.SignedIn(), app.PersonName(book, manager)
 	v.tablet = book.Stations[p.Caller.Station].Name
 	v.stations = stations(book, cards, p.Caller.Station)
 	v.tries = tries(book, cards)
