@@ -24,8 +24,8 @@ const welder, dresser, inspector, quality, operator = "P41", "P15", "P18", "P03"
 // newFloor works the parts up over HTTP, as the stations' tablets do.
 func newFloor(s *shop) *floor {
 	f := &floor{shop: s}
-	day := s.separated("N-8001", "SH-5005-3", "LASER-1", "BENCH-1", "AAB")
-	posts := s.separated("N-8002", "BAR-L40", "TUBE-1", "BENCH-2", "A")
+	day := s.separated("N-5001", "SH-5005-3", "LASER-1", "BENCH-1", "AAB")
+	posts := s.separated("N-5002", "BAR-L40", "TUBE-1", "BENCH-2", "A")
 	other := s.separated("N-7001", "SH-5005-3", "LASER-1", "BENCH-1", "AABBCB")
 
 	skins, stiffeners, post := day["SK-1200"], day["ST-1900"], posts["PO-1900"]
