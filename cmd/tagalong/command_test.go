@@ -49,6 +49,22 @@ func TestSignedCommandIsRecordedOnce(t *testing.T) {
 	}
 }
 
+// TestClockALittleAhead: it is taken, and nothing is signed in the future; sent
+// again it is still the same command.
+func TestClockALittleAhead(t *testing.T) {
+	s := newShop(t)
+	tablet := s.tablet("INSPECT-1")
+	req := s.request(hold).with("happened", s.clock().Add(4*time.Minute).Format(time.RFC3339)).signed(s.badge(inspector))
+	a := decoded[server.Answer](t, tablet.post("place-hold", req))
+	if len(a.Events) != 1 || !a.Events[0].Happened.Equal(s.clock()) || !a.Events[0].Signed[0].At.Equal(s.clock()) {
+		t.Errorf("recorded as %+v, now is %v", a.Events, s.clock())
+	}
+	s.pass(time.Second)
+	if again := decoded[server.Answer](t, tablet.post("place-hold", req)); !again.Again {
+		t.Error("sent again it is another command")
+	}
+}
+
 func TestSameIdOtherBody(t *testing.T) {
 	s := newShop(t)
 	tablet, badge := s.tablet("INSPECT-1"), s.badge(inspector)
@@ -184,6 +200,13 @@ func TestTabletsNotEnrolled(t *testing.T) {
 	must(t, err)
 	must(t, s.app.RevokeTablet(t.Context(), app.Machine(), all[0].ID))
 	tablet.refused("place-hold", s.request(hold).signed(badge), http.StatusUnauthorized, "tablet-revoked")
+}
+
+func TestLoadingIsDoneAtADock(t *testing.T) {
+	s := newShop(t)
+	load := core.Load{Site: "SITE-LARKFIELD", Day: "2026-12-03", Pallets: []core.PalletCode{freshCode(t)}}
+	s.tablet("STORE-1").refused("load", s.request(load), http.StatusForbidden, "needs-dock")
+	s.tablet("DOCK-1").refused("load", s.request(load), http.StatusNotFound, "pallet-unknown")
 }
 
 // TestOfficeSigns: a person signed in signs with the PIN alone, as their badge

@@ -209,7 +209,7 @@ func TestHealthNoticesTheDatabase(t *testing.T) {
 		t.Errorf("healthy: %d", got.StatusCode)
 	}
 	s.store.Close()
-	if got := s.browser().get("/healthz"); got.StatusCode < 500 {
+	if got := s.browser().get("/healthz"); got.StatusCode != http.StatusServiceUnavailable {
 		t.Errorf("without its database: %d", got.StatusCode)
 	}
 }

@@ -90,6 +90,9 @@ func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Req
 	if err != nil {
 		return core.Command{}, none, fmt.Errorf("read the catalogue: %w", err)
 	}
+	if at := book.Stations[caller.Station]; policy.Dock && !at.Dock {
+		return core.Command{}, none, Refuse("needs-dock", "kind", kind, "station", at.Name)
+	}
 	if c.Signers, err = s.signatures(ctx, caller, policy, book, c, req); err != nil {
 		return core.Command{}, none, err
 	}

@@ -26,6 +26,7 @@ type Policy struct {
 	// Roles: the first signer has one of these or, where nobody signs, the
 	// person signed in. Empty: anybody.
 	Roles   []core.Role
+	Dock    bool      // only from a tablet at a dock
 	Doc     string    // one sentence for the list of commands
 	Example core.Body // made up, to show the shape
 
@@ -79,7 +80,7 @@ var Commands = []Policy{
 	of(core.PrintTraveller{Pallet: "P4K7M2QX"}).
 		either().doc("Number a print of a pallet's traveller."),
 	of(core.Load{Site: "Larkfield depot", Day: "2026-12-03", Pallets: []core.PalletCode{"P4K7M2QX"}}).
-		tablet().doc("Put packed pallets on a consignment, at the dock."),
+		tablet().atDock().doc("Put packed pallets on a consignment, at the dock."),
 	of(core.Ship{Consignment: "C4K7M2QX", Driver: "name as on the pass"}).
 		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).
@@ -107,6 +108,7 @@ func of[B core.Body](example B) Policy {
 }
 
 func (p Policy) tablet() Policy                   { p.From = FromTablet; return p }
+func (p Policy) atDock() Policy                   { p.Dock = true; return p }
 func (p Policy) either() Policy                   { p.From = FromEither; return p }
 func (p Policy) office(roles ...core.Role) Policy { p.From = FromOffice; return p.by(roles...) }
 func (p Policy) by(roles ...core.Role) Policy     { p.Roles = roles; return p }

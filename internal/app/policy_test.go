@@ -58,6 +58,9 @@ func TestPolicies(t *testing.T) {
 		if got := (policy{p.From, p.Signers, p.Meaning, p.Roles}); !reflect.DeepEqual(got, w) {
 			t.Errorf("%s: %+v, want %+v", p.Kind(), got, w)
 		}
+		if p.Dock != (p.Kind() == "load") {
+			t.Errorf("%s at a dock only: %v", p.Kind(), p.Dock)
+		}
 		if p.Doc == "" {
 			t.Errorf("%s has no doc", p.Kind())
 		}

@@ -21,7 +21,7 @@ var statuses = map[string]int{
 	"problem-unknown": http.StatusNotFound, "nest-unknown": http.StatusNotFound, "event-unknown": http.StatusNotFound,
 	"form-cross-site": http.StatusForbidden, "internal": http.StatusInternalServerError,
 	"kind-unknown": http.StatusNotFound, "malformed": http.StatusBadRequest, "method-unknown": http.StatusMethodNotAllowed,
-	"needs-sign-in": http.StatusUnauthorized, "needs-tablet": http.StatusForbidden, "own-reset": http.StatusForbidden,
+	"needs-dock": http.StatusForbidden, "needs-sign-in": http.StatusUnauthorized, "needs-tablet": http.StatusForbidden, "own-reset": http.StatusForbidden,
 	"page-unknown": http.StatusNotFound, "signer-left": http.StatusForbidden, "person-unknown": http.StatusNotFound,
 	"pin-locked": http.StatusTooManyRequests, "pin-not-set": http.StatusForbidden, "pin-shape": http.StatusUnprocessableEntity,
 	"pin-twice": http.StatusUnprocessableEntity, "pin-wait": http.StatusTooManyRequests, "pin-weak": http.StatusUnprocessableEntity,

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"time"
 
@@ -89,7 +90,7 @@ func health(s *app.Service) endpoint.Handler {
 		ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
 		defer cancel()
 		if err := s.Answers(ctx); err != nil {
-			return err
+			return fmt.Errorf("%w: %w", app.Refuse("server-busy"), err)
 		}
 		return endpoint.JSON(w, map[string]string{"server": "answers", "database": "answers"})
 	}
