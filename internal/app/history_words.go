@@ -37,7 +37,7 @@ type event struct {
 func (e event) what() string {
 	switch e.Kind {
 	case core.EvGoodsReceived:
-		return "Received " + e.parts() + e.onPallets(" as ")
+		return "Received " + e.parts() + e.onPallets(" as ") + e.note()
 	case core.EvSeparated:
 		return "Broke out " + e.born() + " from sheet " + e.sheet() + ", nest " + e.Ref + e.damaged()
 	case core.EvTakenIn:

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 
 	"tagalong/internal/core"
 	"tagalong/internal/intake"
@@ -105,19 +106,32 @@ func (s *Service) receive(ctx context.Context, by core.PersonID, news intake.Bun
 	}
 	at := goodsIn(book)
 	for _, x := range news.Sheets {
-		c := core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true}
+		c := core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true,
+			Note: noteOf("certificate", x.Certificate)}
 		if err := s.importCommand(ctx, by, sheetID(x.No), at, c); err != nil {
 			return fmt.Errorf("sheet %s: %w", x.No, err)
 		}
 	}
 	for _, x := range news.Bought {
 		// What a heat number is to a sheet, its maker's batch is to bought goods.
-		c := core.ReceiveGoods{Item: x.Item, Qty: x.Qty, Heat: x.Batch, Label: x.No, Slot: x.Slot, Identified: true}
+		c := core.ReceiveGoods{Item: x.Item, Qty: x.Qty, Heat: x.Batch, Label: x.No, Slot: x.Slot, Identified: true,
+			Note: noteOf("certificate", x.Certificate, "expires", string(x.Expires))}
 		if err := s.importCommand(ctx, by, deliveryID(x.No), at, c); err != nil {
 			return fmt.Errorf("delivery %s: %w", x.No, err)
 		}
 	}
 	return nil
+}
+
+// noteOf joins what is known of goods: pairs of a word and a text.
+func noteOf(pairs ...string) string {
+	var out []string
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if pairs[i+1] != "" {
+			out = append(out, pairs[i]+" "+pairs[i+1])
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // goodsIn is the first station that takes goods in.

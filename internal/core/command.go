@@ -84,7 +84,8 @@ type ReceiveGoods struct {
 	Slot  string  `json:"slot,omitempty"`
 	Owner Owner   `json:"owner"`
 	// Identified says the mark on the metal was read and agrees with its paper.
-	Identified bool `json:"identified"`
+	Identified bool   `json:"identified"`
+	Note       string `json:"note,omitempty"` // its certificate's number, an expiry
 }
 
 // Separate breaks the parts out of a cut sheet and puts them on pallets.

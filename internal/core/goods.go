@@ -29,6 +29,7 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 			"stations", d.stationsDoing(stage.Name), "pallet", "")
 	}
 	d.record(EvGoodsReceived, stage, Step{})
+	d.ev.Note = b.Note
 	if metal {
 		for i := range b.Qty {
 			if i >= len(d.w.Codes.Sheets) {
@@ -44,6 +45,9 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	if r != nil {
 		return r
 	}
+	p := d.s.Pallets[code]
+	p.Label, p.Slot = b.Label, b.Slot
+	d.put(p)
 	d.arrive(rev, b, code, b.Qty)
 	return nil
 }
