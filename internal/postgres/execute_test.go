@@ -206,3 +206,31 @@ func TestWhatNoDecisionMakesIsNotRecorded(t *testing.T) {
 	}
 	f.verified(t)
 }
+
+// Every table's rows can be changed after they were made.
+func TestEveryRowCanChange(t *testing.T) {
+	f := newFixture(t)
+	n := core.Names{Abrasives: []string{"BELT"}, Nests: []string{"N"}, Holds: []core.HoldID{"H"}, Problems: []core.ProblemID{"Q"},
+		Orders: []string{"O"}, Builds: []core.BuildCode{"UB"}, Consignments: []core.ConsignmentCode{"CC"}, Pallets: []core.PalletCode{"PP"}}
+	for i, text := range []string{"one", "two", "three"} {
+		id := name("put", i)
+		f.do(t, id, n, func(w core.World) core.Outcome {
+			return happen(id, w, core.EvCorrected,
+				core.Effect{AbrasivePut: &core.Abrasive{ID: "BELT", Touched: []core.Metal{core.Metal(text)}}},
+				core.Effect{NestPut: &core.Nest{ID: "N", Sheet: core.PalletCode(text)}},
+				core.Effect{HoldPut: &core.Hold{ID: "H", Reason: text}},
+				core.Effect{ProblemPut: &core.Problem{ID: "Q", What: text}},
+				core.Effect{OrderPut: &core.Order{No: "O", Customer: text, Lines: []core.OrderLine{{Owner: core.Owner{Order: "O", Line: 1}, Item: bracket, Qty: i + 1}}}},
+				core.Effect{BuildPut: &core.Build{Code: "UB", Unit: i}},
+				core.Effect{ConsignmentPut: &core.Consignment{Code: "CC", Driver: text}},
+				core.Effect{PalletPut: &core.PalletRow{Code: "PP", Label: text}})
+		})
+		s := must(f.Load(t.Context(), n, ""))(t).State
+		if s.Abrasives["BELT"].Touched[0] != core.Metal(text) || string(s.Nests["N"].Sheet) != text || s.Holds["H"].Reason != text ||
+			s.Problems["Q"].What != text || s.Orders["O"].Customer != text || s.Builds["UB"].Unit != i || s.Consignments["CC"].Driver != text ||
+			s.Pallets["PP"].Label != text {
+			t.Errorf("after %s: %+v", text, s)
+		}
+		f.verified(t)
+	}
+}

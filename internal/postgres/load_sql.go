@@ -94,7 +94,7 @@ func (q *loadQuery) always() {
 	q.rows = append(q.rows, "SELECT 'hold', body FROM hold WHERE released IS NULL")
 	if len(q.nests) > 0 {
 		q.rows = append(q.rows, "SELECT 'nest', body FROM nests")
-		q.owner = append(q.owner, "SELECT part -> 'owner' ->> 'order' FROM nests, jsonb_array_elements(body -> 'parts') AS part")
+		q.owner = append(q.owner, "SELECT jsonb_path_query(body, '$.parts[*].owner.order') #>> '{}' FROM nests")
 	}
 	if len(q.lots) > 0 {
 		q.rows = append(q.rows, "SELECT 'lot', body FROM lots",
