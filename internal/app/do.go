@@ -16,9 +16,6 @@ import (
 // MaxRequest is the most bytes a command's request may have.
 const MaxRequest = 64 << 10
 
-// maxAhead is how far a device's clock may be ahead of ours.
-const maxAhead = 5 * time.Minute
-
 // Request is a command as a device sends it; see [Service.Do].
 type Request struct {
 	ID          core.CommandID  `json:"id"` // a UUID made on the device, one for every intention
@@ -96,7 +93,7 @@ func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Req
 	if c.Signers, err = s.signatures(ctx, caller, policy, book, c, req); err != nil {
 		return core.Command{}, none, err
 	}
-	sha, err := bodySHA(kind, c)
+	sha, err := bodySHA(kind, c, req.Happened)
 	return c, sha, err
 }
 
@@ -105,14 +102,11 @@ var uuid = regexp.MustCompile(`^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$`)
 // command reads the request into a command nobody has signed yet.
 func (s *Service) command(caller Caller, policy Policy, req Request) (core.Command, error) {
 	id := strings.ToLower(string(req.ID))
-	now := s.Clock()
 	switch {
 	case !uuid.MatchString(id):
 		return core.Command{}, Refuse("bad-value", "field", "id", "problem", "it is not a UUID")
 	case req.Happened.IsZero():
 		return core.Command{}, Refuse("bad-value", "field", "happened", "problem", "it is missing")
-	case req.Happened.After(now.Add(maxAhead)):
-		return core.Command{}, Refuse("clock-ahead", "by", spoken(req.Happened.Sub(now)))
 	case len(req.Body) == 0 || string(req.Body) == "null":
 		return core.Command{}, Refuse("bad-value", "field", "body", "problem", "it is missing")
 	}
@@ -125,7 +119,7 @@ func (s *Service) command(caller Caller, policy Policy, req Request) (core.Comma
 	}
 	return core.Command{
 		ID:       core.CommandID(id),
-		Happened: req.Happened.UTC().Truncate(time.Microsecond), // what the database keeps
+		Happened: believed(req, s.Clock()),
 		Device: core.Device{
 			Tablet: caller.Tablet, Sequence: req.Sequence,
 			LastContact: req.LastContact.UTC().Truncate(time.Microsecond), Offline: req.Offline,
@@ -137,11 +131,26 @@ func (s *Service) command(caller Caller, policy Policy, req Request) (core.Comma
 	}, nil
 }
 
+// believed is when something happened: the device's word, as far as it can be
+// true. It was not before the server last answered the device, and is not to
+// come. So a tablet whose clock is wrong stops nobody, and a clock set back
+// signs nothing with a qualification that has run out since.
+func believed(req Request, now time.Time) time.Time {
+	at := req.Happened
+	if at.Before(req.LastContact) {
+		at = req.LastContact
+	}
+	if at.After(now) {
+		at = now
+	}
+	return at.UTC().Truncate(time.Microsecond) // what the database keeps
+}
+
 // bodySHA is what makes two requests of one id the same: everything asked for
-// and by whom. PIN and seal are left out, since a million tries at a PIN would
+// and by whom, and the time the device said. PIN and seal are left out, since a million tries at a PIN would
 // turn the hash back; so is what a second sending may change (sequence, last
 // contact).
-func bodySHA(kind string, c core.Command) ([32]byte, error) {
+func bodySHA(kind string, c core.Command, happened time.Time) ([32]byte, error) {
 	type signer struct {
 		Person  core.PersonID `json:"person"`
 		Meaning core.Meaning  `json:"meaning"`
@@ -155,7 +164,7 @@ func bodySHA(kind string, c core.Command) ([32]byte, error) {
 		Confirm  []string       `json:"confirm,omitempty"`
 		Waive    []core.Waiver  `json:"waive,omitempty"`
 		Signers  []signer       `json:"signers,omitempty"`
-	}{Kind: kind, Station: c.Station, Happened: c.Happened, Body: c.Body, Confirm: c.Confirm, Waive: c.Waive}
+	}{Kind: kind, Station: c.Station, Happened: happened.UTC(), Body: c.Body, Confirm: c.Confirm, Waive: c.Waive}
 	for _, x := range c.Signers {
 		asked.Signers = append(asked.Signers, signer{x.Person, x.Meaning, x.PrintSeen})
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"testing"
+	"time"
 
 	"tagalong/internal/core"
 )
@@ -182,7 +183,7 @@ func TestBodySHA(t *testing.T) {
 		c := base
 		c.Signers = slices.Clone(base.Signers)
 		change(&c)
-		sha, err := bodySHA(c.Body.Kind(), c)
+		sha, err := bodySHA(c.Body.Kind(), c, c.Happened)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -212,5 +213,31 @@ func TestBodySHA(t *testing.T) {
 		if sum(change) == first {
 			t.Errorf("%s does not change the hash", name)
 		}
+	}
+}
+
+// TestBelieved: a device's time counts between the server's last answer and now.
+func TestBelieved(t *testing.T) {
+	now := time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)
+	for _, x := range []struct{ happened, contact, want string }{
+		{"13:50", "13:40", "13:50"}, // as it should be
+		{"13:30", "13:40", "13:40"}, // a clock that is behind
+		{"16:00", "13:40", "14:00"}, // a clock that is ahead
+		{"16:00", "15:00", "14:00"}, // nonsense
+		{"06:10", "06:00", "06:10"}, // a morning without the server
+	} {
+		at := func(clock string) time.Time {
+			c, err := time.Parse("15:04", clock)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return time.Date(2026, 11, 25, c.Hour(), c.Minute(), 0, 0, time.UTC)
+		}
+		if got := believed(Request{Happened: at(x.happened), LastContact: at(x.contact)}, now); !got.Equal(at(x.want)) {
+			t.Errorf("said %s, last contact %s: %v, want %s", x.happened, x.contact, got, x.want)
+		}
+	}
+	if got := believed(Request{Happened: now.Add(-time.Hour)}, now); !got.Equal(now.Add(-time.Hour)) {
+		t.Errorf("without a last contact: %v", got)
 	}
 }

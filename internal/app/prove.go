@@ -66,19 +66,10 @@ func (s *Service) signatures(ctx context.Context, caller Caller, p Policy, book 
 			return nil, err
 		}
 		out = append(out, core.Signature{
-			Person: person.ID, Meaning: meaning, At: s.notAfterNow(c.Happened), Tablet: caller.Tablet, PrintSeen: req.PrintSeen,
+			Person: person.ID, Meaning: meaning, At: c.Happened, Tablet: caller.Tablet, PrintSeen: req.PrintSeen,
 		})
 	}
 	return out, nil
-}
-
-// notAfterNow is when something was signed: a clock a little ahead of ours signs
-// nothing in the future.
-func (s *Service) notAfterNow(t time.Time) time.Time {
-	if now := s.Clock().UTC().Truncate(time.Microsecond); t.After(now) {
-		return now
-	}
-	return t
 }
 
 // meaningOf is what a signature means: what it says, else what the command or

@@ -12,7 +12,7 @@ import (
 // the rules is a conflict with how the shop stands: 409.
 var statuses = map[string]int{
 	"badge-revoked": http.StatusForbidden, "badge-unknown": http.StatusForbidden, "badge-unreadable": http.StatusUnprocessableEntity,
-	"bad-value": http.StatusUnprocessableEntity, "clock-ahead": http.StatusUnprocessableEntity,
+	"bad-value":  http.StatusUnprocessableEntity,
 	"code-empty": http.StatusUnprocessableEntity, "code-foreign": http.StatusUnprocessableEntity,
 	"code-mistyped": http.StatusUnprocessableEntity, "code-wrong-kind": http.StatusUnprocessableEntity,
 	"code-not-good": http.StatusForbidden, "code-shape": http.StatusUnprocessableEntity, "code-unknown": http.StatusNotFound,
