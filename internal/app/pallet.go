@@ -26,6 +26,7 @@ type PalletPage struct {
 	GoneTo   []GoneTo // of an emptied pallet
 	Mass     float64  // kg of all parts; 0: not known of one of them
 	Next     []StationChoice
+	Nests    []core.Nest // of a sheet or bar: what it may be cut for
 }
 
 // Empty reports whether nothing is on the pallet any more.
@@ -79,6 +80,17 @@ func (s *Service) PalletPage(ctx context.Context, caller Caller, code core.Palle
 		return PalletPage{}, ErrNotFound
 	}
 	p := newPalletPage(w, row, caller.Station, print)
+	if row.Kind == core.SheetCarrier && !p.Empty() {
+		cards, err := s.Store.OpenSheets(ctx)
+		if err != nil {
+			return PalletPage{}, err
+		}
+		for _, c := range cards {
+			if c.Code == code && c.Nest.ID != "" {
+				p.Nests = append(p.Nests, c.Nest)
+			}
+		}
+	}
 	if p.Empty() && len(row.GoneTo) > 0 {
 		if p.GoneTo, err = s.goneTo(ctx, row); err != nil {
 			return PalletPage{}, err

@@ -2,6 +2,7 @@ package app
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"tagalong/internal/core"
@@ -9,7 +10,7 @@ import (
 
 // unitsOf lists the units of one order that a station could build: of every
 // made item on its bills whose route begins with a stage the station does.
-func unitsOf(w core.World, no string, st core.Station) []BuildView {
+func unitsOf(w core.World, no string, st core.Station, sheets []SheetCard) []BuildView {
 	o := w.State.Orders[no]
 	var out []BuildView
 	for _, line := range o.Lines {
@@ -19,7 +20,7 @@ func unitsOf(w core.World, no string, st core.Station) []BuildView {
 			if len(route.Steps) == 0 || !builds(w.Book, route.Steps[0].Stage) || !st.Does(route.Steps[0].Stage) {
 				return
 			}
-			if v, ok := unitOf(w, o, owner, rev, asked, st); ok {
+			if v, ok := unitOf(w, o, owner, rev, asked, st, sheets); ok {
 				out = append(out, v)
 			}
 		})
@@ -44,7 +45,7 @@ func walkBill(b *core.Book, item core.ItemRev, qty int, path map[core.ItemRev]bo
 
 // unitOf is the next unit of an item for an order line; false where all are
 // built, or nothing of it is here or gathered.
-func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, asked int, st core.Station) (BuildView, bool) {
+func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, asked int, st core.Station, sheets []SheetCard) (BuildView, bool) {
 	v := BuildView{
 		Item: rev.ItemRev, Name: rev.Name, Owner: owner, Customer: o.Customer, Promised: o.Promised,
 		Step: w.Book.Routes[rev.Route].Steps[0], Revision: rev, ToBuild: asked,
@@ -66,6 +67,9 @@ func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, ask
 	something := v.Build.Code != ""
 	for _, c := range rev.Bill {
 		l := lineOf(w, v, c, st)
+		if l.Short() > 0 {
+			l.Cut = inSheets(sheets, v.Owner, c.Item)
+		}
 		something = something || l.Here > 0
 		v.Lines = append(v.Lines, l)
 	}
@@ -120,4 +124,35 @@ func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildL
 func atStation(s *core.State, l core.Lot, st core.StationID) bool {
 	p := s.Pallets[core.PalletCode(l.Place.Ref)]
 	return p.Station == st && p.Bound == ""
+}
+
+// inSheets says which sheets or nests hold parts still to be cut or broken out.
+func inSheets(sheets []SheetCard, owner core.Owner, item core.ItemRev) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, s := range sheets {
+		if seen[s.Nest.ID] || s.Nest.ID == "" || s.Nest.Separated {
+			continue
+		}
+		seen[s.Nest.ID] = true
+		qty := 0
+		for _, p := range s.Nest.Parts {
+			if p.Owner == owner && p.Item == item {
+				qty += p.Qty
+			}
+		}
+		if qty == 0 {
+			continue
+		}
+		alone := !slices.ContainsFunc(sheets, func(x SheetCard) bool { return x.Code == s.Code && x.Nest.ID != s.Nest.ID })
+		switch {
+		case alone && s.Cut:
+			out = append(out, strconv.Itoa(qty)+" in "+s.Label+", to be broken out")
+		case alone:
+			out = append(out, strconv.Itoa(qty)+" in "+s.Label+", to be cut")
+		default:
+			out = append(out, strconv.Itoa(qty)+" on nest "+s.Nest.ID+", still in its sheet")
+		}
+	}
+	return out
 }

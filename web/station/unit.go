@@ -47,3 +47,16 @@ func spotText(s app.Spot) string {
 	}
 	return out
 }
+
+// whereabouts says, in two lines at most, where the missing parts of a line are.
+func whereabouts(l app.BuildLine) []string {
+	var out []string
+	for _, s := range l.Not {
+		out = append(out, spotText(s))
+	}
+	out = append(out, l.Cut...)
+	if len(out) == 0 {
+		return []string{"not made, and on no nest"}
+	}
+	return out[:min(2, len(out))]
+}

@@ -229,12 +229,52 @@ func metalText(r core.Revision) string {
 
 // load is what a pallet carries, short enough for a card.
 func load(c app.PalletCard) string {
+	if c.Label != "" {
+		return c.Label
+	}
 	if len(c.Names) == 1 {
 		return strconv.Itoa(c.Parts) + " × " + c.Names[0]
 	}
 	return ui.Count(c.Parts, "part") + ", " + ui.Count(c.Lots, "lot")
 }
 
+// whatFor is what a pallet carries and for whom.
+func whatFor(c app.PalletCard) string {
+	out := firstName(c.Names)
+	if c.Label != "" {
+		out = c.Label + ", " + out
+	}
+	if c.Customer != "" {
+		out += ", " + c.Customer
+	}
+	return out
+}
+
+// nestText says which nest a sheet is to be cut for, or may be.
+func nestText(p app.PalletPage) string {
+	switch len(p.Nests) {
+	case 0:
+		return ""
+	case 1:
+		return ", nest " + p.Nests[0].ID
+	}
+	return ", the nest on its paper: one of " + strconv.Itoa(len(p.Nests))
+}
+
+// units are those that could be built here of a done lot on the pallet.
+func (v palletView) units() []app.BuildView {
+	var out []app.BuildView
+	for _, b := range v.page.Builds {
+		if slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool {
+			return l.Ended && l.Lot.Owner == b.Owner && slices.ContainsFunc(b.Lines, func(x app.BuildLine) bool { return x.Item == l.Lot.Item && x.Gathered < x.Asked })
+		}) {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// firstName is the item a pallet carries most of, and how many others.
 func firstName(names []string) string {
 	if len(names) == 0 {
 		return "nothing"
