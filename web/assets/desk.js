@@ -15,7 +15,7 @@ function choose(form) {
   const chosen = form.elements.disposition.value;
   for (const block of form.querySelectorAll("[data-for]")) {
     block.hidden = block.dataset.for !== chosen;
-    block.toggleAttribute("data-left-out", block.hidden);
+    if (block.matches("fieldset")) block.disabled = block.hidden;
   }
   form.dataset.sign = form.querySelector("[name=disposition]:checked")?.dataset.signers ?? "1";
 }

@@ -110,10 +110,10 @@ func TestQualityInTheBrowser(t *testing.T) {
 	concession := browsertest.Run(t, ctx, chromedp.Evaluate[[]string](`(() => {
 		const form = document.querySelector("li.case form[data-dispose]");
 		form.querySelector("[value='use-as-is']").click();
-		return [form.dataset.sign, String(form.querySelector(".rework").hidden), String(form.querySelector(".rework").hasAttribute("data-left-out"))];
+		return [form.dataset.sign, String(form.querySelector(".rework").hidden), String(form.querySelector(".rework").disabled)];
 	})()`))
 	if !slices.Equal(concession, []string{"2", "true", "true"}) {
-		t.Errorf("a concession: signers, rework hidden, left out: %q", concession)
+		t.Errorf("a concession: signers, rework hidden, disabled: %q", concession)
 	}
 	phone := browser.Open(t, browsertest.Phone)
 	browsertest.Do(t, phone, chromedp.Navigate(site.URL+"/quality"), chromedp.WaitVisible(".case"))

@@ -123,6 +123,9 @@ func (l *Live) Execute(_ context.Context, c core.Command, sha [32]byte, decide f
 		w.Codes.Sheets = append(w.Codes.Sheets, core.PalletCode(fresh(code.Sheet)))
 		w.Codes.Builds = append(w.Codes.Builds, core.BuildCode(fresh(code.Unit)))
 	}
+	for _, e := range l.Events { // a correction looks at what it takes back, and at what came after
+		w.Past = append(w.Past, e.Event)
+	}
 	out := decide(w)
 	a := app.Answer{Command: c.ID, Refusal: out.Refusal, Notices: out.Notices}
 	for i, e := range out.Events {
