@@ -90,6 +90,12 @@ func (s *State) move(m Move) error {
 	} else if l.Qty == 0 {
 		l.Place = m.To
 	}
+	switch {
+	case m.To.Kind == Unexplained:
+		l.Lost += m.Qty
+	case m.From.Kind == Unexplained:
+		l.Lost = max(0, l.Lost-m.Qty)
+	}
 	s.Lots[m.Lot] = l
 	return nil
 }

@@ -254,7 +254,7 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 		return d.s.Lots[l.ID]
 	}
 	child := l
-	child.ID, child.Qty, child.Place = d.newLot(), 0, to
+	child.ID, child.Qty, child.Lost, child.Place = d.newLot(), 0, 0, to
 	child.Parents = union(l.Parents, l.ID)
 	descent := Place{Descent, string(d.ev.ID)}
 	d.bear(child)

@@ -85,6 +85,16 @@ func TestMiscountIsAskedTwiceThenUnexplained(t *testing.T) {
 	b.Found = 4
 	out = s.send(core.Command{Body: b, Station: "BENCH-1", Confirm: []string{"count-differs"}}, "P06")
 	same(t, "found again", s.qty(id), 4)
+	b.Found = 6
+	s.send(core.Command{Body: b, Station: "BENCH-1", Confirm: []string{"count-differs"}}, "P06")
+	same(t, "asked for", s.qty(id), 4)
+	stock := 0
+	for _, l := range s.state.LotsAt(core.On(code)) {
+		if l.Owner.Stock() {
+			stock += l.Qty
+		}
+	}
+	same(t, "surplus belongs to stock", stock, 2)
 	s.agrees()
 }
 

@@ -90,6 +90,9 @@ func (d *deciding) dispose(b Dispose) *Refusal {
 	}
 	for _, l := range lots {
 		d.counted(l, l.Qty, 0, 0)
+		if now := d.s.Lots[l.ID]; now.Place == l.Place {
+			d.touchPalletOf(now) // the decision is part of the pallet's history as well
+		}
 	}
 	p.Disposition, p.Reason, p.Disposers, p.Closed = b.Disposition, b.Reason, d.signers(), d.w.Now
 	d.emit(Effect{ProblemPut: &p})

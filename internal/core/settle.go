@@ -91,10 +91,27 @@ func (d *deciding) recount(b Recount) *Refusal {
 	if b.Found < l.Qty {
 		d.moveLot(l, l.Place, lost, l.Qty-b.Found)
 	} else {
-		d.moveLot(l, lost, l.Place, b.Found-l.Qty)
+		d.foundAgain(l, lost, b.Found-l.Qty)
 	}
 	d.touchPallet(b.Pallet)
 	return nil
+}
+
+// foundAgain brings back what the lot had lost; parts beyond that were asked for
+// by nobody and belong to stock.
+func (d *deciding) foundAgain(l Lot, from Place, qty int) {
+	if back := min(qty, l.Lost); back > 0 {
+		d.moveLot(l, from, l.Place, back)
+		qty -= back
+	}
+	if qty == 0 {
+		return
+	}
+	extra := d.s.Lots[l.ID]
+	extra.ID, extra.Qty, extra.Lost, extra.Owner, extra.Promised = d.newLot(), 0, 0, Owner{}, ""
+	extra.Parents = union(l.Parents, l.ID)
+	d.bear(extra)
+	d.moveLot(extra, from, l.Place, qty)
 }
 
 func (d *deciding) touchPallet(code PalletCode) { d.put(d.s.Pallets[code]) }
@@ -128,7 +145,7 @@ func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
 // owner is as visible as any other move.
 func (d *deciding) reown(l Lot, qty int, to Owner) Lot {
 	child := l
-	child.ID, child.Qty, child.Owner = d.newLot(), 0, to
+	child.ID, child.Qty, child.Lost, child.Owner = d.newLot(), 0, 0, to
 	child.Parents, child.Promised = union(l.Parents, l.ID), d.promised(to)
 	place, descent := l.Place, Place{Descent, string(d.ev.ID)}
 	d.bear(child)
@@ -230,7 +247,7 @@ func equalLots(a, b Lot) bool {
 // unsure where they differ, the earliest lapse, and everything else united.
 func mixed(lots []Lot, id LotID) Lot {
 	m := lots[0]
-	m.ID, m.Qty, m.Parents, m.Facts, m.Started, m.Makers = id, 0, nil, Facts{}, nil, map[string][]PersonID{}
+	m.ID, m.Qty, m.Lost, m.Parents, m.Facts, m.Started, m.Makers = id, 0, 0, nil, Facts{}, nil, map[string][]PersonID{}
 	for _, l := range lots {
 		m.Parents = union(union(m.Parents, l.Parents...), l.ID)
 		m.Heats, m.Sheets, m.Batches = union(m.Heats, l.Heats...), union(m.Sheets, l.Sheets...), union(m.Batches, l.Batches...)

@@ -13,6 +13,7 @@ type Lot struct {
 	Owner    Owner                 `json:"owner"`
 	Place    Place                 `json:"place"`
 	Qty      int                   `json:"qty"`
+	Lost     int                   `json:"lost,omitempty"` // of its parts, gone to the unexplained and not found again
 	Route    RouteRef              `json:"route"`
 	Done     []int                 `json:"done,omitempty"` // step numbers of the main route, ascending
 	Rework   *Rework               `json:"rework,omitempty"`
