@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -421,5 +422,75 @@ func TestOtherCommands(t *testing.T) {
 				t.Errorf("%d events, want 1", n)
 			}
 		})
+	}
+}
+
+// A hurried double tap is one command.
+func TestDoubleTap(t *testing.T) {
+	s := serve(t)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(coming))
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`{const b = document.querySelector("form[data-command='take-in'] button"); b.click(); b.click(); b.click();}`), seen("[data-done-line]"))
+	if n := len(signedEvents(s, core.EvTakenIn)); n != 1 {
+		t.Errorf("taken in %d times, want once", n)
+	}
+	if n := len(s.Said); n != 0 {
+		t.Errorf("%d refusals were recorded, want none: the second tap was sent", n)
+	}
+}
+
+// The title block says when the server is out of reach, and when it is back.
+func TestSaysWhetherInTouch(t *testing.T) {
+	s := serve(t)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+"/station")
+	word := func() string { return strings.TrimSpace(browsertest.Text(t, ctx, ".block [role=status]")) }
+	if got := word(); got != "in touch" {
+		t.Errorf("at first the page says %q", got)
+	}
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`dispatchEvent(new Event("offline"))`))
+	if got := word(); got != "out of touch" {
+		t.Errorf("without a network the page says %q", got)
+	}
+	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`dispatchEvent(new Event("online"))`))
+	browsertest.Run(t, ctx, chromedp.Poll[bool](`document.querySelector("[data-touch]").dataset.touch === "good"`))
+}
+
+// Night colours last on the tablet that chose them, and are there before the
+// page is drawn.
+func TestNightLasts(t *testing.T) {
+	s := serve(t)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+"/station")
+	paper := func() string {
+		return browsertest.Run(t, ctx, chromedp.Evaluate[string](`getComputedStyle(document.documentElement).backgroundColor`))
+	}
+	day := paper()
+	browsertest.Do(t, ctx, click("[data-light-switch]"))
+	night := paper()
+	if day == night {
+		t.Fatalf("both are %s", day)
+	}
+	goTo(t, ctx, s.URL+at(short))
+	if got := paper(); got != night {
+		t.Errorf("the next page is %s, want %s", got, night)
+	}
+	browsertest.Do(t, ctx, click("[data-light-switch]"))
+	if got := paper(); got != day {
+		t.Errorf("switched back it is %s, want %s", got, day)
+	}
+}
+
+// Who began a step, and when, is told to the shift that finishes it.
+func TestBegunIsTold(t *testing.T) {
+	f := floor(t)
+	l := f.World.State.LotsAt(core.On(short))[0]
+	f.ChangeLot(l.ID, func(l *core.Lot) {
+		l.Started = &core.Started{Step: 30, By: operator, Station: "ROUND-AL", At: apptest.Now.Add(-40 * time.Minute)}
+	})
+	s := webtest.Live(t, f, station.Endpoints)
+	_, page := s.Get(t, "ROUND-AL", at(short))
+	if !strings.Contains(page, "Begun 13:32 by Petra Sallow.") {
+		t.Error("the page doesn't say who began the step")
 	}
 }

@@ -353,3 +353,16 @@ func (v palletView) printLink() string {
 func lotText(l app.LotView) string {
 	return l.Letter + ": " + strconv.Itoa(l.Lot.Qty) + " × " + l.Name
 }
+
+// begunText says who began a lot's step and when, for the shift that finishes it.
+func begunText(v palletView, l app.LotView) string {
+	who := string(l.Lot.Started.By)
+	if p, ok := v.page.Book.People[l.Lot.Started.By]; ok && p.Name != "" {
+		who = p.Name
+	}
+	out := "Begun " + ui.Moment(l.Lot.Started.At, v.now)
+	if who != "" {
+		out += " by " + who
+	}
+	return out + "."
+}
