@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -32,7 +31,7 @@ func importFolder(ctx context.Context, e env, args []string) error {
 			if last := faults[n-1]; last.More > 0 {
 				n += last.More - 1
 			}
-			return errors.Join(fmt.Errorf("%s, so nothing was stored. Put them right and import again", countOf(n, "line is wrong", "lines are wrong")))
+			return fmt.Errorf("%s, so nothing was stored. Put them right and import again", countOf(n, "line is wrong", "lines are wrong"))
 		}
 		return reportImport(e, got)
 	})
@@ -58,12 +57,12 @@ func faultLine(f intake.Fault) string {
 }
 
 func reportImport(e env, got app.Imported) error {
-	for _, n := range got.Notes {
-		fmt.Fprintln(e.log, "note: "+n.String())
-	}
 	if got.Added() == 0 {
 		fmt.Fprintln(e.out, "The shop has all of it already: nothing was added.")
 		return nil
+	}
+	for _, n := range got.Notes {
+		fmt.Fprintln(e.log, "note: "+n.String())
 	}
 	w := tabwriter.NewWriter(e.out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "added\tchanged\tthe same\t\t")
