@@ -39,6 +39,7 @@ func TestShopDay(t *testing.T) {
 	t.Log(service.finds("O-5102"))
 	d.leaving()
 	t.Log(service.finds("O-5101"))
+	d.proves()
 	d.verified()
 }
 
