@@ -60,7 +60,7 @@ var admitted = map[string]string{
 	"GET /find":                          "tablet signed-in",
 	"GET /orders":                        "tablet signed-in",
 	"GET /history/{code}":                "tablet signed-in",
-	"GET /history/lot/{id}":              "tablet signed-in",
+	"GET /history/lot/{command}/{n}":     "tablet signed-in",
 	"GET /history/order/{no}":            "tablet signed-in",
 	"GET /separate":                      "tablet",
 	"GET /separate/{sheet}":              "tablet",

@@ -265,6 +265,9 @@ func (s *Service) addLots(ctx context.Context, b *core.Book, p *HistoryPage) err
 			continue
 		}
 		l := lots[i]
+		if p.Of.Order != "" && l.Owner.Order != p.Of.Order {
+			continue // only shared a sheet or a pallet with it
+		}
 		rev := b.Items[l.Item]
 		p.Lots = append(p.Lots, HistoryLot{
 			Lot: l.ID, Item: l.Item.Item, Rev: l.Item.Rev, Name: itemName(b, l.Item), Order: l.Owner.Order, Line: l.Owner.Line,

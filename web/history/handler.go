@@ -27,7 +27,7 @@ func Endpoints(t Teller) []endpoint.Endpoint {
 	return []endpoint.Endpoint{
 		{Method: http.MethodGet, Path: "/history/{code}", Access: who, Handler: show(t, byCode),
 			Doc: "history of a pallet by its code; .json and .csv after it give the same for scripts"},
-		{Method: http.MethodGet, Path: "/history/lot/{id}", Access: who, Handler: show(t, byLot),
+		{Method: http.MethodGet, Path: "/history/lot/{command}/{n}", Access: who, Handler: show(t, byLot),
 			Doc: "history of a lot and of those it came from; .json, .csv"},
 		{Method: http.MethodGet, Path: "/history/order/{no}", Access: who, Handler: show(t, byOrder),
 			Doc: "history of an order; .json, .csv"},
@@ -63,9 +63,10 @@ func byCode(r *http.Request) (app.HistoryQuery, form, error) {
 	return app.HistoryQuery{Pallet: core.PalletCode(c)}, f, nil
 }
 
+// byLot: a lot is numbered by the command that made it and its place there.
 func byLot(r *http.Request) (app.HistoryQuery, form, error) {
-	id, f := cutForm(chi.URLParam(r, "id"))
-	return app.HistoryQuery{Lot: core.LotID(id)}, f, nil
+	n, f := cutForm(chi.URLParam(r, "n"))
+	return app.HistoryQuery{Lot: core.LotID(chi.URLParam(r, "command") + "/" + n)}, f, nil
 }
 
 func byOrder(r *http.Request) (app.HistoryQuery, form, error) {

@@ -88,11 +88,22 @@ func TestHistoryPage(t *testing.T) {
 		t.Errorf("status %d, or what was taken back may be taken back again", status)
 	}
 	for path, want := range map[string]int{
-		"/history/not-a-code": 404, "/history/order/O-4105": 200, "/history/lot/L001": 200, "/history/" + string(p) + ".json": 200,
+		"/history/not-a-code": 404, "/history/order/O-4105": 200, "/history/lot/8f14e45f-ceea-467f-8a6c-0d1d2b3c4d5e/1": 200, "/history/" + string(p) + ".json": 200,
 	} {
 		if status, _, _ := site.Get(t, path); status != want {
 			t.Errorf("%s: status %d, want %d", path, status, want)
 		}
+	}
+}
+
+// A lot's number has a slash in it.
+func TestHistoryOfLot(t *testing.T) {
+	s, _ := store(t)
+	site := webtest.Serve(t, caller, apptest.Now, history.Endpoints(s.Service(t))...)
+	_, text, _ := site.Get(t, "/history/lot/8f14e45f-ceea-467f-8a6c-0d1d2b3c4d5e/2.json")
+	var h app.HistoryPage
+	if err := json.Unmarshal([]byte(text), &h); err != nil || h.Of.Lot != "8f14e45f-ceea-467f-8a6c-0d1d2b3c4d5e/2" {
+		t.Errorf("asked for another lot: %v, %+v", err, h.Of)
 	}
 }
 

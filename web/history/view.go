@@ -65,7 +65,7 @@ func address(h app.HistoryPage) string {
 	case h.Of.Order != "":
 		return "/history/order/" + url.PathEscape(h.Of.Order)
 	case h.Of.Lot != "":
-		return "/history/lot/" + url.PathEscape(string(h.Of.Lot))
+		return "/history/lot/" + string(h.Of.Lot)
 	}
 	return "/history/" + string(h.Of.Pallet)
 }
@@ -173,6 +173,15 @@ func signers(e app.HistoryEvent) string {
 		}
 	}
 	return "1"
+}
+
+// shortLot is a lot's number, short enough for a column.
+func shortLot(l core.LotID) string {
+	command, n, ok := strings.Cut(string(l), "/")
+	if !ok || len(command) <= 8 {
+		return string(l)
+	}
+	return "…" + command[len(command)-4:] + "/" + n
 }
 
 func lotLine(l app.HistoryLot) string {
