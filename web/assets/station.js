@@ -114,7 +114,7 @@ if (form) {
       const parts = [`${number(lot, "good")} good`];
       if (number(lot, "bad")) parts.push(`${number(lot, "bad")} not good: ${lot.querySelector("[data-why-text]").value}`);
       if (number(lot, "not-done")) parts.push(`${number(lot, "not-done")} not done yet`);
-      line.textContent = `${lot.dataset.letter}: ${lot.dataset.name}, ${parts.join(", ")}`;
+      line.textContent = `${lot.dataset.letter}: ${parts.join(", ")}, ${lot.dataset.name}`;
     });
   }
 
