@@ -89,8 +89,19 @@ func orderNeeds(w core.World, o core.Order, sheets []SheetCard) []Need {
 			}
 		}
 	}
+	// A cut sheet comes with every nest it may have been cut for. Which it was is
+	// known only where there is one: the others don't count as cut for it.
+	candidates := map[core.PalletCode]int{}
 	for _, s := range sheets {
-		nest(s.Nest, s.Cut)
+		candidates[s.Code]++
+	}
+	for _, s := range sheets {
+		if s.Cut && (s.Nest.Sheet == s.Code || candidates[s.Code] == 1) {
+			nest(s.Nest, true)
+		}
+	}
+	for _, s := range sheets {
+		nest(s.Nest, false)
 	}
 	for _, n := range w.State.Nests {
 		nest(n, n.Sheet != "")

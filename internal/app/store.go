@@ -31,7 +31,8 @@ type Ledger interface {
 	// Load reads the rows named, unlocked, as Execute would.
 	Load(ctx context.Context, n core.Names, station core.StationID) (core.World, error)
 	// LoadOrder reads an order with every lot that is or was its own, wherever
-	// they are, their pallets, builds and consignments, holds and problems.
+	// they are, their pallets, builds and consignments, holds and problems, and
+	// the nests still to be broken out that cut for it.
 	LoadOrder(ctx context.Context, order string) (core.World, error)
 	// Book is the current catalogue, cached until its version moves on.
 	Book(ctx context.Context) (*core.Book, error)

@@ -177,5 +177,15 @@ func (s *Store) LoadOrder(ctx context.Context, order string) (core.World, error)
 	if _, there := w.State.Orders[order]; !there {
 		return w, app.ErrNotFound
 	}
+	// Nests still to be broken out are only looked at: nothing follows from them.
+	nests, err := bodies[core.Nest](ctx, s, "nests", `
+		SELECT body FROM nest WHERE NOT separated
+			AND body -> 'parts' @> jsonb_build_array(jsonb_build_object('owner', jsonb_build_object('order', $1::text)))`, order)
+	if err != nil {
+		return w, err
+	}
+	for _, n := range nests {
+		w.State.Nests[n.ID] = n
+	}
 	return w, nil
 }
