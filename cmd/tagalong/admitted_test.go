@@ -66,6 +66,7 @@ var admitted = map[string]string{
 	"GET /separate/{sheet}":              "tablet",
 	"GET /separate/printed":              "tablet",
 	"GET /dock":                          "tablet dispatcher manager admin",
+	"GET /C/{code}":                      "tablet fitter dispatcher manager admin",
 	"GET /dock/{code}/packing-list.pdf":  "tablet dispatcher manager admin",
 	"GET /site":                          "tablet fitter dispatcher manager admin",
 	"GET /wall":                          "tablet signed-in",

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"context"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/go-chi/chi/v5"
@@ -37,6 +38,29 @@ func Endpoints(d Docker) []endpoint.Endpoint {
 			Doc: "packing list of a consignment, PDF on A4"},
 		{Method: http.MethodGet, Path: "/site", Access: site, Handler: receive(d),
 			Doc: "consignments on their way to the fitting sites; truck=CODE shows one, to be received"},
+		{Method: http.MethodGet, Path: "/C/{code}", Access: site, Handler: printed(d),
+			Doc: "the address in a consignment's QR symbol: to be received at a site, to be loaded elsewhere"},
+	}
+}
+
+// printed leads from a scanned packing list to the page its reader works with.
+func printed(d Docker) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		p := endpoint.PageOf(r)
+		truck, err := truckOf(chi.URLParam(r, "code"))
+		if err != nil || truck == "" {
+			return app.ErrNotFound
+		}
+		b, err := d.Book(r.Context())
+		if err != nil {
+			return err
+		}
+		page := "/dock"
+		if at := b.Stations[p.Caller.Station]; at.Site || slices.Contains(p.Caller.Roles, core.Fitter) {
+			page = "/site"
+		}
+		http.Redirect(w, r, page+"?truck="+string(truck), http.StatusSeeOther)
+		return nil
 	}
 }
 
