@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"tagalong/internal/app"
-	"tagalong/internal/core"
 	"tagalong/web/endpoint"
 	"tagalong/web/ui"
 )
@@ -188,77 +187,12 @@ func (v palletView) signText() string {
 	return "Sign off"
 }
 
-// meaning says what a signature of the task means.
-func meaning(m core.Meaning) string {
-	switch m {
-	case core.MeantInspected:
-		return "inspected these"
-	case core.MeantReleased:
-		return "inspected these and let them go on"
-	case core.MeantReceived:
-		return "received these"
-	case core.MeantApproved:
-		return "approve this"
-	}
-	return "did this work"
-}
-
 func stripOf(marks []app.StripMark, held bool) []ui.StripStep {
 	var out []ui.StripStep
 	for _, m := range marks {
 		out = append(out, ui.StripStep{Name: m.Title, Mark: m.Mark, Hold: m.Hold, Done: m.Done, Current: m.Next, Held: held && m.Next})
 	}
 	return out
-}
-
-// forWhom is whose the lot is, in one line.
-func forWhom(l app.LotView) string {
-	if l.Customer != "" {
-		return l.Customer + ", " + l.Owner()
-	}
-	return l.Owner()
-}
-
-// metalText is grade and thickness: "3 mm 5005-H32".
-func metalText(r core.Revision) string {
-	if r.Thickness > 0 {
-		return strings.TrimSpace(ui.Number(r.Thickness) + " mm " + r.Grade)
-	}
-	return r.Grade
-}
-
-// load is what a pallet carries, short enough for a card.
-func load(c app.PalletCard) string {
-	if c.Label != "" {
-		return c.Label
-	}
-	if len(c.Names) == 1 {
-		return strconv.Itoa(c.Parts) + " × " + c.Names[0]
-	}
-	return ui.Count(c.Parts, "part") + ", " + ui.Count(c.Lots, "lot")
-}
-
-// whatFor is what a pallet carries and for whom.
-func whatFor(c app.PalletCard) string {
-	out := firstName(c.Names)
-	if c.Label != "" {
-		out = c.Label + ", " + out
-	}
-	if c.Customer != "" {
-		out += ", " + c.Customer
-	}
-	return out
-}
-
-// nestText says which nest a sheet is to be cut for, or may be.
-func nestText(p app.PalletPage) string {
-	switch len(p.Nests) {
-	case 0:
-		return ""
-	case 1:
-		return ", nest " + p.Nests[0].ID
-	}
-	return ", the nest on its paper: one of " + strconv.Itoa(len(p.Nests))
 }
 
 // units are those that could be built here of a done lot on the pallet.
@@ -274,68 +208,6 @@ func (v palletView) units() []app.BuildView {
 	return out
 }
 
-// firstName is the item a pallet carries most of, and how many others.
-func firstName(names []string) string {
-	if len(names) == 0 {
-		return "nothing"
-	}
-	if len(names) == 1 {
-		return names[0]
-	}
-	return names[0] + " and " + ui.Count(len(names)-1, "other")
-}
-
-// field names a field of a command's body: field("lots", 0, "good").
-func field(parts ...any) string {
-	var out []string
-	for _, p := range parts {
-		switch x := p.(type) {
-		case int:
-			out = append(out, strconv.Itoa(x))
-		case string:
-			out = append(out, x)
-		}
-	}
-	return strings.Join(out, ".")
-}
-
-// reasons are what is usually wrong with a part, to tap instead of typing.
-var reasons = []string{"scratched", "wrong size", "bent wrong", "edge not as asked", "weld not as asked", "coat not as asked"}
-
-// limitOf writes a limit for the browser to compare with; empty: none.
-func limitOf(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return strconv.FormatFloat(*v, 'f', -1, 64)
-}
-
-// firstSentence is the start of a caution, for where there is one line of room.
-func firstSentence(s string) string {
-	if i := strings.Index(s, ". "); i > 0 {
-		return s[:i+1]
-	}
-	return s
-}
-
-func batchText(b core.Batch) string {
-	if b.Colour == "" {
-		return b.Batch
-	}
-	return b.Batch + ", " + b.Colour
-}
-
-// outlineOf is what is drawn of an item: its outline, else its blank, else nothing.
-func outlineOf(r core.Revision) [][]float64 {
-	if len(r.Outline) > 0 {
-		return r.Outline
-	}
-	if r.Length > 0 && r.Width > 0 {
-		return [][]float64{{0, 0, r.Length, 0, r.Length, r.Width, 0, r.Width}}
-	}
-	return nil
-}
-
 // passTitle heads the page of a pallet this station has nothing to do to.
 func (v palletView) passTitle() string {
 	if slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool { return !l.Ended }) {
@@ -347,22 +219,4 @@ func (v palletView) passTitle() string {
 // printLink is the pallet's traveller, to print, and the way back.
 func (v palletView) printLink() string {
 	return "/pallets/" + v.code() + "/traveller.html?back=" + url.QueryEscape(v.self)
-}
-
-// lotText names a lot: "A: 4 × roof tray 2400".
-func lotText(l app.LotView) string {
-	return l.Letter + ": " + strconv.Itoa(l.Lot.Qty) + " × " + l.Name
-}
-
-// begunText says who began a lot's step and when, for the shift that finishes it.
-func begunText(v palletView, l app.LotView) string {
-	who := string(l.Lot.Started.By)
-	if p, ok := v.page.Book.People[l.Lot.Started.By]; ok && p.Name != "" {
-		who = p.Name
-	}
-	out := "Begun " + ui.Moment(l.Lot.Started.At, v.now)
-	if who != "" {
-		out += " by " + who
-	}
-	return out + "."
 }
