@@ -48,18 +48,8 @@ func verb(n int, one, many string) string {
 // plural is the plural of an item's name.
 func plural(name string) string { return words.Plural(name) }
 
-// saidName is an item's name as it is said: "door leaf, left" is "left door
-// leaf", and what else a drawing adds after a comma is left to the drawing.
-func saidName(name string) string {
-	head, rest, ok := strings.Cut(name, ", ")
-	if !ok {
-		return name
-	}
-	if rest == "left" || rest == "right" {
-		return rest + " " + head
-	}
-	return head
-}
+// saidName is an item's name as it is said.
+func saidName(name string) string { return words.Said(name) }
 
 // list joins items as speech does: "a", "a and b", "a, b and c".
 func list(items []string) string {

@@ -111,11 +111,29 @@ func (d *deciding) stepFor(l Lot, stage Stage) (step Step, next bool, order *Ref
 		passes = passes || st.Hold
 	}
 	for _, s := range route.Steps {
+		if s.Stage == stage.Name && d.doubted(l, s, stage) {
+			return s, true, nil // redoing a step settles what is unsure of it
+		}
+	}
+	for _, s := range route.Steps {
 		if s.Stage == stage.Name {
 			return s, false, refuse("step-done", "stage", stage.Title, "next", d.nextTitle(steps))
 		}
 	}
 	return Step{Stage: stage.Name}, false, refuse("stage-not-on-route", "stage", stage.Title, "next", d.nextTitle(steps))
+}
+
+// doubted reports whether a fact that the step gives is unsure.
+func (d *deciding) doubted(l Lot, s Step, stage Stage) bool {
+	rev, t := d.w.Book.Items[l.Item], traits(d.w.Book, l, s)
+	for _, c := range stage.Gives {
+		for _, f := range c.facts(rev, l, s, d.at) {
+			if c.counts(t) && l.Facts.At(f, d.at) == Unsure {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (d *deciding) stageTitle(n StageName) string {

@@ -97,8 +97,9 @@ func (d *deciding) recount(b Recount) *Refusal {
 	return nil
 }
 
-// foundAgain brings back what the lot had lost; parts beyond that were asked for
-// by nobody and belong to stock.
+// foundAgain brings back what the lot had lost. Parts beyond that were asked for
+// by nobody and belong to stock; where they come from nobody knows, so whatever
+// is known of the lot is unsure of them.
 func (d *deciding) foundAgain(l Lot, from Place, qty int) {
 	if back := min(qty, l.Lost); back > 0 {
 		d.moveLot(l, from, l.Place, back)
@@ -109,7 +110,11 @@ func (d *deciding) foundAgain(l Lot, from Place, qty int) {
 	}
 	extra := d.s.Lots[l.ID]
 	extra.ID, extra.Qty, extra.Lost, extra.Owner, extra.Promised = d.newLot(), 0, 0, Owner{}, ""
-	extra.Parents = union(l.Parents, l.ID)
+	extra.Parents, extra.Facts = union(l.Parents, l.ID), Facts{}
+	for f, st := range l.Facts {
+		st.Value = Unsure
+		extra.Facts[f] = st
+	}
 	d.bear(extra)
 	d.moveLot(extra, from, l.Place, qty)
 }

@@ -51,3 +51,20 @@ func pluralWord(w string) string {
 	}
 	return w + "s"
 }
+
+// Said is an item's name as it is said: "door leaf, left" is "left door leaf",
+// and what else a drawing adds after a comma is left to the drawing.
+func Said(name string) string {
+	head, rest, ok := strings.Cut(name, ", ")
+	if !ok {
+		return name
+	}
+	if rest == "left" || rest == "right" {
+		return rest + " " + head
+	}
+	return head
+}
+
+// agreeing are the verbs of the message files that follow a count of parts: as
+// they are written there, for several, and for one.
+var agreeing = map[string]string{"are": "is", "have": "has", "belong": "belongs", "carry": "carries", "wait": "waits"}

@@ -87,17 +87,24 @@ func Params(code string) []string {
 }
 
 // withParts adds what every language builds its own way from a count and an
-// item's name: {parts}, "18 hinge brackets", and {names}, "hinge brackets".
+// item's name: {parts}, "18 hinge brackets", {names}, "hinge brackets", and
+// verbs that agree with them.
 func withParts(params map[string]string) map[string]string {
 	count, name := params["count"], params["name"]
 	if count == "" || name == "" {
 		return params
 	}
 	out := maps.Clone(params)
+	name = Said(name)
 	if count != "1" {
 		name = Plural(name)
 	}
 	out["names"], out["parts"] = name, count+" "+name
+	for many, one := range agreeing {
+		if out[many] = many; count == "1" {
+			out[many] = one
+		}
+	}
 	return out
 }
 
