@@ -105,7 +105,8 @@ func lowerFirst(s string) string {
 // number and so no article, "the dock" has one.
 func placeName(name string) string {
 	name = lowerFirst(name)
-	last, _ := utf8.DecodeLastRuneInString(name)
+	head, _, _ := strings.Cut(name, ",") // "separation bench 2, sheets and tubes"
+	last, _ := utf8.DecodeLastRuneInString(head)
 	first, _ := utf8.DecodeRuneInString(name)
 	if unicode.IsDigit(last) || unicode.IsUpper(first) || strings.HasPrefix(name, "the ") {
 		return name

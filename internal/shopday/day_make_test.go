@@ -120,14 +120,15 @@ func (d *day) welding() {
 	bench.works("Dress the welds", job{by: "P15", hand: "INSPECT-1"})
 }
 
-// inspection: refused once, ground out, rewelded, dressed, rounded, released.
-func (d *day) inspection() {
+// inspection: refused once (then stopped is called), ground out, rewelded, dressed, rounded, released.
+func (d *day) inspection(stopped func()) {
 	bay, bench := d.tablet("INSPECT-1"), d.tablet("WELD-1")
 	d.time("10:10")
 	bay.takes(ticket(d.panel, 1))
 	d.time("10:15")
 	bay.scans(ticket(d.panel, 1))
 	bay.refuses(job{by: "P18"}, "weld not as asked")
+	stopped()
 
 	d.time("10:20")
 	quality := d.desk("P03")

@@ -1,9 +1,12 @@
 package shopday
 
 import (
+	"fmt"
 	"maps"
+	"strconv"
 	"testing"
 
+	"tagalong/internal/app"
 	"tagalong/internal/browsertest"
 	"tagalong/internal/core"
 )
@@ -19,28 +22,55 @@ type day struct {
 func TestShopDay(t *testing.T) {
 	d := &day{house: furnish(open(t))}
 	wall := d.device("wall", browsertest.Wall)
+	one, err := d.app.EnrolmentCode(t.Context(), app.Machine(), "STORE-1")
+	must(t, err)
+	wall.enrol(one.Text())
 	wall.open("/wall")
+	wall.js("window.same = true")
 	service := d.desk("P04")
 
 	d.opens()
 	d.cutting()
 	d.breaksOut()
-	if got := service.finds("O-5101"); got == "" {
-		t.Error("find says nothing of O-5101")
-	} else {
-		t.Log(got)
-	}
+	service.answers("O-5101", "Order O-5101 for Harkle Bridge Library: none of its two pallets is finished yet; "+
+		"the wall skins 1200 and the wall stiffeners wait for edge rounding at separation bench 1; "+
+		"the wall panel posts wait for edge rounding by hand at separation bench 2, sheets and tubes; "+
+		"one wall panel 2400 is still to be put together. Promised for Friday 27 November.")
+	wall.counts("round", 2)
 	d.threeSteps()
 	d.parting()
 	d.welding()
-	t.Log(service.finds("O-5101"))
-	d.inspection()
+	wall.counts("inspect", 1)
+	service.answers("O-5101", "Order O-5101 for Harkle Bridge Library: its one pallet is not coated yet; "+
+		"the wall panel 2400 is on the way to the inspection bay for weld inspection. Promised for Friday 27 November.")
+	d.inspection(func() { wall.sees(".stops", "O-5101") })
 	d.coating()
-	t.Log(service.finds("O-5102"))
+	wall.counts("dock", 10) // with the nine deliveries of the samples
+	service.answers("O-5102", "Order O-5102 for Marram Cross Works: its one pallet is not coated yet; "+
+		"the roof trays 2400 are on the way to the pretreat line for pretreatment. Promised for Wednesday 2 December.")
 	d.leaving()
-	t.Log(service.finds("O-5101"))
+	service.answers("O-5101", "Order O-5101 for Harkle Bridge Library: all of it was received at the site. Promised for Friday 27 November.")
+	wall.until("the panel packed and gone", `/1\s*packed, 1\s*gone/.test(document.querySelector("#wall").textContent.replace(/\s+/g, " "))`)
+	if !asks[bool](wall, "window.same === true") {
+		t.Error("the wall was loaded again")
+	}
 	d.proves()
 	d.verified()
+}
+
+// answers asks the find box and expects one sentence, with the promise.
+func (s *screen) answers(text, want string) {
+	s.t.Helper()
+	if got := s.finds(text); got != want {
+		s.t.Errorf("find says  %s\nit should be %s", got, want)
+	}
+}
+
+// counts waits for the wall, which nobody touches, to count pallets of a group.
+func (s *screen) counts(group string, pallets int) {
+	s.t.Helper()
+	s.until(fmt.Sprintf("%d of %s", pallets, group), `[...document.querySelectorAll(".groups li")].some(e =>
+		e.querySelector(".name").textContent.trim() === `+quoted(group)+` && e.querySelector(".count").textContent.trim() === "`+strconv.Itoa(pallets)+`")`)
 }
 
 // opens: an admin makes the code for the first tablet; goods come in.
