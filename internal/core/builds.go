@@ -303,7 +303,8 @@ func (d *deciding) assemble(b Assemble) *Refusal {
 	unit := Lot{ID: d.newLot(), Item: build.Item, Owner: build.Owner, Place: On(to), Route: rev.Route,
 		Promised: d.promised(build.Owner), Unit: build.Code, Arrived: d.w.Now}
 	for _, l := range parts {
-		unit.Parents = union(unit.Parents, l.ID)
+		unit.Parents = union(union(unit.Parents, l.Parents...), l.ID)
+		unit.Gauges = laterOf(unit.Gauges, l.Gauges)
 		unit.Heats, unit.Sheets, unit.Batches = union(unit.Heats, l.Heats...), union(unit.Sheets, l.Sheets...), union(unit.Batches, l.Batches...)
 	}
 	d.record(EvAssembled, stage, step)

@@ -264,13 +264,12 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 	return d.s.Lots[child.ID]
 }
 
-// stopDescends keeps parts from slipping out of an open problem by a split: the
-// problem's lot and its hold are found through the parents the child keeps.
+// stopDescends keeps parts from slipping out of an open problem by a split, or
+// by a split of a split: a problem's hold on the lot goes over to its child.
 func (d *deciding) stopDescends(l Lot, child LotID) {
-	for _, p := range d.s.Problems {
-		if p.Open() && p.Lot == l.ID {
-			h := Hold{ID: HoldID(string(p.ID) + "-" + string(child)), Scope: HoldLot, Ref: string(child),
-				Reason: p.What, By: p.By, At: d.w.Now, Problem: p.ID}
+	for _, id := range sortedHolds(d.s.Holds) {
+		if h := d.s.Holds[id]; h.Open() && h.Problem != "" && h.Scope == HoldLot && LotID(h.Ref) == l.ID {
+			h.ID, h.Ref, h.At = HoldID(string(h.Problem)+"-"+string(child)), string(child), d.w.Now
 			d.emit(Effect{HoldPut: &h})
 		}
 	}

@@ -60,12 +60,16 @@ func (d *deciding) consignmentFor(b Load) (Consignment, *Refusal) {
 	return Consignment{Code: d.w.Codes.Consignments[0], Site: b.Site, Day: b.Day}, nil
 }
 
-// leaving judges a lot that is to leave: packed, nothing open on it, and bound
-// for the site its order names.
+// leaving judges a lot that is to leave: nothing open on it, every step of its
+// route done (a rework after packing is one more to do), packed, and bound for
+// the site its order names.
 func (d *deciding) leaving(l Lot, ship Stage, site string) *Refusal {
 	rev := d.w.Book.Items[l.Item]
 	if r := d.noOpenStop(l); r != nil {
 		return r
+	}
+	if next := NextSteps(d.w.Book, l); len(next) > 0 && next[0].Stage != ship.Name && l.Facts.At(Fact{Name: IsPacked}, d.at) == Yes {
+		return refuse("step-skipped", "first", d.stageTitle(next[0].Stage), "stage", ship.Title).absolute()
 	}
 	if r := d.facts(l, rev, Step{Stage: ship.Name}, ship, traits(d.w.Book, l, Step{}), d.at, false); r != nil {
 		return r

@@ -141,7 +141,9 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 		if _, ok := main.Step(b.Rejoin); !ok {
 			return refuse("rejoin-unknown", "route", l.Route.String(), "step", strconv.Itoa(b.Rejoin))
 		}
-		if l.Rework != nil {
+		rejoin := b.Rejoin
+		if l.Rework != nil { // the rework given up owed the steps from its own rejoining on
+			rejoin = min(rejoin, l.Rework.Rejoin)
 			d.emit(Effect{Rejoined: &LotOnly{Lot: l.ID, At: d.w.Now}})
 		}
 		for _, name := range b.Clear {
@@ -150,7 +152,7 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 		if len(b.Overcoat) > 0 {
 			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat}})
 		}
-		d.emit(Effect{SentToRework: &SentToRework{l.ID, Rework{Route: b.Route, Rejoin: b.Rejoin, Problem: p.ID}}})
+		d.emit(Effect{SentToRework: &SentToRework{l.ID, Rework{Route: b.Route, Rejoin: rejoin, Problem: p.ID}}})
 	}
 	return nil
 }

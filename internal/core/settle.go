@@ -1,9 +1,11 @@
 package core
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // settle makes an unsure fact yes or no, by a qualified person looking. A fact
@@ -203,14 +205,12 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 // fusable refuses a fusion that nothing could undo.
 func (d *deciding) fusable(a, b Lot) *Refusal {
 	ra, rb := d.w.Book.Items[a.Item], d.w.Book.Items[b.Item]
-	_, ha := d.heldBy(a)
-	_, hb := d.heldBy(b)
 	switch {
 	case a.Item != b.Item:
 		return refuse("fuse-items", "one", a.Item.String(), "other", b.Item.String())
 	case ra.Metal != rb.Metal || ra.Grade != rb.Grade:
 		return refuse("fuse-metals", "one", ra.Grade, "other", rb.Grade)
-	case ha != hb:
+	case !slices.Equal(d.stopping(a), d.stopping(b)):
 		return refuse("fuse-held")
 	case coats(a) != coats(b):
 		return refuse("fuse-finishes")
@@ -220,6 +220,15 @@ func (d *deciding) fusable(a, b Lot) *Refusal {
 		return refuse("fuse-routes")
 	}
 	return nil
+}
+
+// stopping lists the open holds that stop a lot. Lots fuse only under the same
+// ones: a problem's disposition must go on finding its parts.
+func (d *deciding) stopping(l Lot) []HoldID {
+	return slices.DeleteFunc(sortedHolds(d.s.Holds), func(id HoldID) bool {
+		h := d.s.Holds[id]
+		return !h.Open() || !h.stops(l)
+	})
 }
 
 // coats is a lot's finish as one text: every coated face with its colour.
@@ -257,7 +266,8 @@ func mixed(lots []Lot, id LotID) Lot {
 		m.Parents = union(union(m.Parents, l.Parents...), l.ID)
 		m.Heats, m.Sheets, m.Batches = union(m.Heats, l.Heats...), union(m.Sheets, l.Sheets...), union(m.Batches, l.Batches...)
 		m.Done = slices.DeleteFunc(slices.Clone(m.Done), func(n int) bool { return !l.DoneStep(n) })
-		m.Bakes = max(m.Bakes, l.Bakes)
+		m.Bakes, m.Gauges = max(m.Bakes, l.Bakes), laterOf(m.Gauges, l.Gauges)
+		m.Overcoat = slices.DeleteFunc(slices.Clone(m.Overcoat), func(f Face) bool { return !slices.Contains(l.Overcoat, f) })
 		m.Mixed = m.Mixed || l.Mixed
 		for work, people := range l.Makers {
 			m.Makers[work] = union(m.Makers[work], people...)
@@ -274,6 +284,21 @@ func mixed(lots []Lot, id LotID) Lot {
 		m.Rework = &r
 	}
 	return m
+}
+
+// laterOf unites when instruments were last used: a hold on a gauge must find
+// what it measured, also after it was fused or built in.
+func laterOf(a, b map[string]time.Time) map[string]time.Time {
+	if len(b) == 0 {
+		return a
+	}
+	out := maps.Clone(b)
+	for id, at := range a {
+		if at.After(out[id]) {
+			out[id] = at
+		}
+	}
+	return out
 }
 
 func mixedStanding(lots []Lot, f Fact) Standing {
