@@ -14,7 +14,8 @@ import (
 
 // searchSQL: $1 is the text in lower case, $2 the text as a code, $3 its words
 // as prefixes, $4 the limit. Prefixes are compared bytewise (~>=~, ~<~), which
-// the indexes are made for; U+10FFFF stands after everything.
+// the indexes are made for; U+10FFFF stands after everything. The words are taken apart as
+// the indexes orders_words and item_words take them apart.
 const searchSQL = `
 	SELECT kind, key, title, sub FROM (
 		(SELECT 'order' AS kind, no AS key, no AS title, concat_ws(', ', customer, promised::text) AS sub, (lower(no) <> $1)::int AS rank
@@ -33,11 +34,11 @@ const searchSQL = `
 		FROM item WHERE $1 <> '' AND lower(key) ~>=~ $1 AND lower(key) ~<~ ($1 || U&'\+10FFFF') ORDER BY key LIMIT $4)
 		UNION ALL
 		(SELECT 'order', no, no, concat_ws(', ', customer, promised::text), 3
-		FROM orders WHERE $3 <> '' AND to_tsvector('simple', customer || ' ' || reference) @@ to_tsquery('simple', $3)
+		FROM orders WHERE $3 <> '' AND to_tsvector('simple', translate(customer || ' ' || reference, '-+/.@_~<>&', '          ')) @@ to_tsquery('simple', $3)
 		ORDER BY open DESC, promised, no LIMIT $4)
 		UNION ALL
 		(SELECT 'item', key, replace(key, '@', ' rev '), body ->> 'name', 4
-		FROM item WHERE $3 <> '' AND to_tsvector('simple', body ->> 'name') @@ to_tsquery('simple', $3) ORDER BY key LIMIT $4)
+		FROM item WHERE $3 <> '' AND to_tsvector('simple', translate(body ->> 'name', '-+/.@_~<>&', '          ')) @@ to_tsquery('simple', $3) ORDER BY key LIMIT $4)
 	) AS found
 	ORDER BY rank`
 

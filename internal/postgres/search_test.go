@@ -16,8 +16,8 @@ func TestSearch(t *testing.T) {
 	pallet, _ := f.bear(t, "born", 1, core.Owner{})
 	orders := []core.Order{
 		{No: "O-41", Customer: "Northmoor Hospital Trust", Reference: "PO 778-B", Promised: "2026-12-01"},
-		{No: "O-410", Customer: "Eastgate School", Promised: "2026-12-02"},
-		{No: "O-5", Customer: "O'Hara & Søn", Promised: "2026-12-03"},
+		{No: "O-410", Customer: "Eastgate School", Reference: "QR-318", Promised: "2026-12-02"},
+		{No: "O-5", Customer: "O'Hara & Søn", Reference: "BHE/26/881 a.b_7 <x@y>", Promised: "2026-12-03"},
 	}
 	f.do(t, "enlist", core.Names{Orders: []string{"O-41", "O-410", "O-5"}}, func(w core.World) core.Outcome {
 		out := happen("enlist", w, core.EvImported)
@@ -41,6 +41,9 @@ func TestSearch(t *testing.T) {
 		{"northm", []string{"order O-41"}},
 		{"trust hosp", []string{"order O-41"}},
 		{"778", []string{"order O-41"}},
+		{"QR-318", []string{"order O-410"}}, {"318", []string{"order O-410"}}, {"qr 3", []string{"order O-410"}},
+		{"BHE/26/881", []string{"order O-5"}}, {"bhe 881", []string{"order O-5"}}, {"26/881", []string{"order O-5"}},
+		{"a.b_7", []string{"order O-5"}}, {"<x@y>", []string{"order O-5"}},
 		{"o'hara", []string{"order O-5"}},
 		{"søn", []string{"order O-5"}},
 		{"school", []string{"order O-410"}},
