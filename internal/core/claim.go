@@ -14,6 +14,14 @@ var notClaims = []string{
 	"step-done", "stage-not-on-route", "signature-missing", "person-left",
 }
 
+// outOfTouch refuses what needs the server at the moment it is done.
+func (d *deciding) outOfTouch(stage Stage) *Refusal {
+	if d.c.Device.Offline && stage.ServerOnly {
+		return refuse("needs-server", "stage", stage.Title).absolute()
+	}
+	return nil
+}
+
 func (d *deciding) claimable(r *Refusal) bool {
 	return d.c.Device.Offline && !r.Ask && !slices.Contains(notClaims, r.Code)
 }

@@ -22,6 +22,7 @@ func traits(b *Book, l Lot, s Step) map[Trait]bool {
 		IsKit:           rev.Kind == KitItem,
 		IsBought:        rev.Kind == BoughtItem,
 		OnRework:        l.Rework != nil,
+		IsAssembled:     len(rev.Bill) > 0,
 	}
 }
 

@@ -95,6 +95,10 @@ func (d *deciding) invert(f Effect) {
 		d.emit(Effect{Given: &FactGiven{Lot: f.Cleared.Lot, Fact: f.Cleared.Fact, Value: w.Value, Relied: w.Relied, Lapses: w.Lapses, Note: w.Note}})
 	case f.StepDone != nil:
 		d.emit(Effect{StepsUndone: &StepsUndone{f.StepDone.Lot, f.StepDone.Step}})
+	case f.OvercoatAllowed != nil:
+		o := *f.OvercoatAllowed
+		o.Faces, o.Was = o.Was, o.Faces
+		d.emit(Effect{OvercoatAllowed: &o})
 	case f.StepBegun != nil:
 		d.emit(Effect{StepLeft: &LotOnly{Lot: f.StepBegun.Lot}})
 	case f.ProblemPut != nil && f.ProblemPut.Open():

@@ -96,6 +96,9 @@ func (d *deciding) ship(b Ship) *Refusal {
 		return refuse("consignment-empty", "consignment", string(c.Code))
 	}
 	stage, _ := d.w.Book.Table.Stage("ship")
+	if r := d.outOfTouch(stage); r != nil {
+		return r
+	}
 	d.record(EvShipped, stage, Step{})
 	d.ev.Ref, d.ev.Note = string(c.Code), "driver "+b.Driver
 	orders := map[string]bool{}

@@ -109,6 +109,7 @@ type Gauged struct {
 type OvercoatAllowed struct {
 	Lot   LotID  `json:"lot"`
 	Faces []Face `json:"faces"`
+	Was   []Face `json:"was,omitempty"` // which it let before, for a correction
 }
 
 // LotOnly is an effect that needs no more than its lot.

@@ -40,7 +40,19 @@ func (d *deciding) judge(l Lot, stage Stage) (Step, *Refusal) {
 			return step, r
 		}
 	}
-	return step, nil
+	return step, stage.lacksCheck(step, t)
+}
+
+// lacksCheck refuses a step whose route leaves out a check the stage asks: what
+// nobody is asked nobody answers.
+func (st Stage) lacksCheck(s Step, t map[Trait]bool) *Refusal {
+	for _, a := range st.Asks {
+		asked := Condition{If: a.If}.counts(t)
+		if asked && !slices.ContainsFunc(s.Checks, func(c Characteristic) bool { return c.ID == a.Characteristic && !c.Optional }) {
+			return refuse("check-not-drawn", "check", a.Characteristic, "stage", st.Title)
+		}
+	}
+	return nil
 }
 
 // facts judges the needs and forbids of a stage: the absolute ones, or the rest.

@@ -154,6 +154,9 @@ func (d *deciding) sendOn(p PalletRow, to StationID) *Refusal {
 // begin says that work on a stage has started on some lots.
 func (d *deciding) begin(b Begin) *Refusal {
 	p, stage, r := d.atWork(b.Pallet, b.Stage, 0)
+	if r == nil {
+		r = d.outOfTouch(stage)
+	}
 	if r != nil {
 		return r
 	}

@@ -38,6 +38,7 @@ func (d *deciding) perform(l Lot, step Step, stage Stage, given []CheckReading) 
 	for _, g := range gives {
 		d.emit(Effect{Given: &g})
 	}
+	d.overcoated(l, gives)
 	if stage.Work != "" {
 		for _, p := range d.signers() {
 			d.emit(Effect{MadeBy: &MadeBy{l.ID, stage.Work, p}})
@@ -54,6 +55,16 @@ func (d *deciding) perform(l Lot, step Step, stage Stage, given []CheckReading) 
 	}
 	d.emit(Effect{StepDone: &StepMark{l.ID, step.No, d.w.Now}})
 	d.rejoin(l.ID)
+}
+
+// overcoated uses a disposition's leave up: it lets a face be coated over once.
+func (d *deciding) overcoated(l Lot, gives []FactGiven) {
+	left := slices.DeleteFunc(slices.Clone(l.Overcoat), func(f Face) bool {
+		return slices.ContainsFunc(gives, func(g FactGiven) bool { return g.Fact == Fact{Coated, string(f)} })
+	})
+	if len(left) < len(l.Overcoat) {
+		d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, left, l.Overcoat}})
+	}
 }
 
 // rejoin ends a rework whose route is done: the lot is back on its main route,

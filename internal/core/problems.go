@@ -150,7 +150,7 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 			d.clearWithReliers(l.ID, name)
 		}
 		if len(b.Overcoat) > 0 {
-			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat}})
+			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat, l.Overcoat}})
 		}
 		d.emit(Effect{SentToRework: &SentToRework{l.ID, Rework{Route: b.Route, Rejoin: rejoin, Problem: p.ID}}})
 	}
@@ -243,6 +243,9 @@ func (d *deciding) liftHold(b LiftHold) *Refusal {
 	}
 	if h.Problem != "" {
 		return refuse("hold-of-problem", "problem", string(h.Problem))
+	}
+	if r := d.outOfTouch(Stage{Title: "release", ServerOnly: true}); r != nil {
+		return r
 	}
 	if b.Reason == "" {
 		return refuse("reason-missing")

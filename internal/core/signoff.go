@@ -19,6 +19,11 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 	if len(b.Lots) == 0 {
 		return refuse("no-lots", "stage", stage.Title, "pallet", string(b.Pallet))
 	}
+	if stage.Hold {
+		if r := d.outOfTouch(stage); r != nil {
+			return r // a release is a decision, not work that is done all the same
+		}
+	}
 	if r := d.readInputs(stage, b.Inputs); r != nil {
 		return r
 	}
@@ -134,6 +139,9 @@ func (d *deciding) lotWork(code PalletCode, stage Stage, w LotWork) (Step, Lot, 
 	}
 	if r == nil && w.Good > 0 {
 		r = d.powderSuits(l, step, stage)
+	}
+	if r == nil {
+		r = d.outOfTouch(stage)
 	}
 	if r != nil {
 		return step, l, d.about(r, l, l.Qty)

@@ -25,7 +25,8 @@ const (
 	PlacedAfterCoat Trait = "placed-after-coat" // drawing places this step after coat
 	IsKit           Trait = "is-kit"
 	IsBought        Trait = "is-bought"
-	OnRework        Trait = "on-rework" // the lot is on a rework route
+	OnRework        Trait = "on-rework"    // the lot is on a rework route
+	IsAssembled     Trait = "is-assembled" // has a bill: its components are judged as they are joined
 )
 
 // Scope says which faces or named places of a fact a condition speaks of.
@@ -57,6 +58,13 @@ type Clearing struct {
 	UnlessCheck string `json:"unlessCheck,omitempty"`
 }
 
+// StageCheck is a characteristic that a stage's step must have among its own
+// checks, to be answered well, such as the label on edges left sharp.
+type StageCheck struct {
+	Characteristic string  `json:"characteristic"`
+	If             []Trait `json:"if,omitempty"`
+}
+
 // Meaning is what a signature says its signer did.
 type Meaning string
 
@@ -86,16 +94,17 @@ const (
 // Stage is a kind of work, and what must be so before, is so after, and is no
 // longer so after it. Stages are data; a shop may add more as rows.
 type Stage struct {
-	Name       StageName   `json:"name"`
-	Title      string      `json:"title"` // as an imperative: "Round the edges"
-	Group      string      `json:"group"` // the row of the wall it is counted in; empty: none
-	Mark       Mark        `json:"mark"`
-	Meaning    Meaning     `json:"meaning"`
-	Needs      []Condition `json:"needs,omitempty"`
-	Forbids    []Condition `json:"forbids,omitempty"`
-	Gives      []Condition `json:"gives,omitempty"`
-	Clears     []Clearing  `json:"clears,omitempty"`
-	Predicates []Predicate `json:"predicates,omitempty"`
+	Name       StageName    `json:"name"`
+	Title      string       `json:"title"` // as an imperative: "Round the edges"
+	Group      string       `json:"group"` // the row of the wall it is counted in; empty: none
+	Mark       Mark         `json:"mark"`
+	Meaning    Meaning      `json:"meaning"`
+	Needs      []Condition  `json:"needs,omitempty"`
+	Forbids    []Condition  `json:"forbids,omitempty"`
+	Gives      []Condition  `json:"gives,omitempty"`
+	Clears     []Clearing   `json:"clears,omitempty"`
+	Predicates []Predicate  `json:"predicates,omitempty"`
+	Asks       []StageCheck `json:"asks,omitempty"`
 
 	Roles         []Role   `json:"roles,omitempty"`         // who may sign it
 	Hold          bool     `json:"hold,omitempty"`          // a hold point: nobody passes until released

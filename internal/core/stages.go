@@ -63,6 +63,7 @@ func hardware(name StageName, title string, gives []Condition, more ...Clearing)
 			{Condition: Condition{Fact: Pretreated}},
 			{Condition: Condition{Fact: CoatAccepted, Scope: AskedFace, If: []Trait{PlacedAfterCoat}}},
 		}, more...),
+		Asks:    []StageCheck{{"bare-edges-touched-up", []Trait{PlacedAfterCoat}}},
 		Caution: "machine-tools",
 	}
 }
@@ -91,6 +92,7 @@ var defaultStages = []Stage{
 		Forbids: uncoated, Gives: rows(Assembled), Clears: clears(WeldDressed, WeldAccepted, Pretreated),
 		Predicates: []Predicate{BuildComplete}, Work: "assembly", Caution: "machine-tools"},
 	{Name: "weld", Title: "Weld", Group: "weld", Mark: Operation, Meaning: MeantMade, Roles: makers,
+		Needs:   []Condition{{Fact: EdgesRounded, Unless: []Trait{EdgesAsCut, OnRework, IsAssembled}}},
 		Forbids: neverCoated, Gives: rows(Welded), Clears: clears(WeldDressed, WeldAccepted, Pretreated),
 		Predicates: []Predicate{BuildComplete}, Work: "weld", Qualification: "weld", Inputs: []string{"filler"}, Caution: "welding"},
 	{Name: "grind-out", Title: "Grind the weld out", Group: "weld", Mark: Operation, Meaning: MeantMade, Roles: makers,
@@ -154,7 +156,7 @@ var defaultStages = []Stage{
 
 	{Name: "final-check", Title: "Check the finished parts", Group: "dock", Mark: Inspection, Meaning: MeantInspected, Roles: inspectors,
 		Needs: []Condition{{Fact: EdgesRounded, Unless: []Trait{EdgesAsCut}}, {Fact: WeldAccepted, If: []Trait{RouteWelds}}},
-		Gives: rows(FinalAccepted)},
+		Gives: rows(FinalAccepted), Asks: []StageCheck{{"cut-hazard-label", []Trait{EdgesAsCut}}}},
 	{Name: "kit-check", Title: "Check the kit", Group: "dock", Mark: Inspection, Meaning: MeantInspected,
 		Roles: []Role{Operator, Inspector, Dispatcher}, Gives: rows(KitComplete)},
 	{Name: "pack", Title: "Pack", Group: "dock", Mark: Operation, Meaning: MeantMade, Roles: []Role{Operator, Dispatcher},

@@ -74,6 +74,8 @@ func TestWalkFindsRoutesDrawnWrong(t *testing.T) {
 		{"pack without inspection", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "pack"}, "coat-not-accepted"},
 		{"pack bare without check", nil, false, []core.StageName{"cut", "separate", "edge-round", "pack"}, "not-final-checked"},
 		{"pretreat past the weld hold", all, false, []core.StageName{"cut", "separate", "edge-round", "weld", "pretreat"}, "hold-not-released"},
+		{"weld with sharp edges", nil, false, []core.StageName{"cut", "separate", "weld"}, "edges-not-rounded"},
+		{"edges as cut without their label", nil, true, []core.StageName{"cut", "separate", "final-check", "pack"}, "check-not-drawn"},
 		{"edges as cut, coated", all, true, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat-inspect", "pack"}, "route-edges-as-cut"},
 		{"second coat over pretreatment gone", all, false, []core.StageName{"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat"}, "not-pretreated"},
 	}
@@ -91,5 +93,22 @@ func TestWalkFindsRoutesDrawnWrong(t *testing.T) {
 				t.Fatalf("found %v, want %s", found, c.want)
 			}
 		})
+	}
+}
+
+// A step after coat must be drawn with the touching up of its bare edges, and
+// not as something one may leave out.
+func TestWalkWantsBareEdgesTouchedUp(t *testing.T) {
+	b, _ := sampleBook(t)
+	route := b.Routes[b.Items[cableTray].Route]
+	i := slices.IndexFunc(route.Steps, func(s core.Step) bool { return s.AfterCoat })
+	route.Steps = slices.Clone(route.Steps)
+	b.Routes[route.RouteRef] = route
+	for _, checks := range [][]core.Characteristic{nil, {{ID: "bare-edges-touched-up", Kind: core.Tick, Optional: true}}} {
+		route.Steps[i].Checks = checks
+		found := core.Walk(b, cableTray)
+		if len(found) != 1 || found[0].Refusal.Code != "check-not-drawn" || found[0].Step.No != route.Steps[i].No {
+			t.Errorf("with the checks %v: found %v", checks, found)
+		}
 	}
 }
