@@ -242,15 +242,7 @@ func (s *screen) moved(to core.StationID) {
 // the coat: alone, then beside a good one.
 func (h *house) sharpEdges(f *floor) {
 	says := "1 roof tray 2400 may not go on: their edges were never rounded."
-	alone := h.parted("BRAKE-1", f.mixed, f.tray)
-	tray := h.lotOf(alone, "RT-2400")
-	h.work("PRETREAT-1", alone, "pretreat", tray)
-	h.takeIn(alone, "BOOTH-1")
-	found := h.at("BOOTH-1").does(core.ReportProblem{Pallet: alone, Lot: tray, Qty: 1, What: "old tape, and edges felt sharp", Stay: true}, "P24")
-	h.at("BOOTH-1").does(core.Dispose{Problem: core.ProblemID(found.Ref), Disposition: core.DisposeRework, Reason: "tape off",
-		Route: core.RouteRef{Name: "TAPE-OFF", Version: 1}, Rejoin: 60, Clear: []string{core.EdgesRounded}}, quality)
-	h.work("BOOTH-1", alone, "unmask", tray)
-
+	alone, tray := h.doubtful(f)
 	booth := h.tablet("BOOTH-1")
 	booth.no("coating sharp edges", ".stops h1", says, "", func() { booth.scans(string(alone)) })
 	booth.sees(".stops", "No concession exists for this rule.")
@@ -263,6 +255,21 @@ func (h *house) sharpEdges(f *floor) {
 		booth.sees("main h1", "Coat")
 		booth.click(`main [data-open="more"]`)
 	})
+}
+
+// doubtful is a tray at the coat whose edges were found sharp, on a pallet of its
+// own at the booth.
+func (h *house) doubtful(f *floor) (core.PalletCode, core.LotID) {
+	h.t.Helper()
+	alone := h.parted("BRAKE-1", f.mixed, f.tray)
+	tray := h.lotOf(alone, "RT-2400")
+	h.work("PRETREAT-1", alone, "pretreat", tray)
+	h.takeIn(alone, "BOOTH-1")
+	found := h.at("BOOTH-1").does(core.ReportProblem{Pallet: alone, Lot: tray, Qty: 1, What: "old tape, and edges felt sharp", Stay: true}, "P24")
+	h.at("BOOTH-1").does(core.Dispose{Problem: core.ProblemID(found.Ref), Disposition: core.DisposeRework, Reason: "tape off",
+		Route: core.RouteRef{Name: "TAPE-OFF", Version: 1}, Rejoin: 60, Clear: []string{core.EdgesRounded}}, quality)
+	h.work("BOOTH-1", alone, "unmask", tray)
+	return alone, tray
 }
 
 // parted puts one part of a lot on a fresh pallet.
