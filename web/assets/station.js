@@ -40,10 +40,11 @@ function judge(box) {
   box.dataset.state = inside ? "inside" : "outside";
 }
 
+// Captured: the verdict comes before the form's big button says what is next.
 document.addEventListener("input", (e) => {
   const box = e.target.closest("[data-measure]");
   if (box) judge(box);
-});
+}, true);
 
 if (form) {
   const go = form.querySelector("[data-go]");

@@ -149,9 +149,15 @@ func TestMeasuredCheck(t *testing.T) {
 	if got := browsertest.Text(t, ctx, "[data-measure] [data-verdict]"); got != "outside" {
 		t.Errorf("93° is %q, want outside", got)
 	}
+	if got := browsertest.Text(t, ctx, "[data-go]"); got != "Outside: count the bad ones" {
+		t.Errorf("at 93° the button says %q", got)
+	}
 	browsertest.Do(t, ctx, click(".frame .pad [data-key='back']"), keys(".aimed", "0,2"))
 	if got := browsertest.Text(t, ctx, "[data-measure] [data-verdict]"); got != "inside" {
 		t.Errorf("90,2° is %q, want inside", got)
+	}
+	if got := browsertest.Text(t, ctx, "[data-go]"); got != "Choose the gauge" {
+		t.Errorf("at 90,2° the button says %q", got)
 	}
 	pick := `(n) => { const g = document.querySelectorAll("[data-gauge]")[n]; g.selectedIndex = g.options.length - 1; g.dispatchEvent(new Event("change", {bubbles: true})); }`
 	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`(`+pick+`)(0)`), click("[data-go]"), keys(".aimed", "30"),
