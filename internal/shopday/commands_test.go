@@ -19,7 +19,8 @@ func TestOtherCommandsFromScreens(t *testing.T) {
 	h.verified()
 }
 
-// troubled: a problem is reported, parts are counted again, work is begun.
+// troubled: a problem is reported, parts are counted again and lent, work is
+// begun.
 func (h *house) troubled(f *floor) {
 	round := h.tablet("ROUND-AL")
 	round.scans(string(f.blades))
@@ -44,6 +45,17 @@ func (h *house) troubled(f *floor) {
 	round.look()
 	round.leaves(func() { round.click("#refusal [data-part=confirm]") })
 	h.last(core.EvRecounted)
+
+	round.scans(string(f.blades))
+	round.more("lend")
+	round.click(`#lend label:has(#lend-` + round.lotLetter("door rail") + `)`)
+	round.types("#lend [name=qty]", "1")
+	round.types("#lend [name=reason]", "no longer asked for") // no order named: to stock
+	round.click("#lend button.main")
+	round.signs("P02")
+	if e := h.last(core.EvOwnerChanged); e.Lots[0].Good != 1 {
+		h.t.Errorf("lent: %v", e.Lots)
+	}
 
 	round.scans(string(f.blades))
 	round.click(`main [data-open="more"]`)

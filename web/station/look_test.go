@@ -48,6 +48,7 @@ var faces = []face{
 	{"problem", "ROUND-AL", at(mixed), other("problem")},
 	{"divide", "ROUND-AL", at(mixed), other("divide")},
 	{"recount", "ROUND-AL", at(mixed), other("recount")},
+	{"lend", "ROUND-AL", at(mixed), other("lend")},
 	{"fuse", "ROUND-AL", at(mixed), other("fuse")},
 	{"away", "ROUND-AL", at(coming), nil},
 	{"elsewhere", "ROUND-AL", at(outside), nil},
