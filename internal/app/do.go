@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -59,10 +60,30 @@ func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Reques
 		return Answer{}, s.note(ctx, caller, kind, c.ID, Refuse("id-used"))
 	case err != nil:
 		return Answer{}, fmt.Errorf("do %s %s: %w", kind, c.ID, err)
-	case answer.Refusal != nil:
-		return answer, &Refused{Refusal: *answer.Refusal}
 	}
-	return answer, nil
+	return s.told(ctx, answer)
+}
+
+// told makes of an answer what people read: persons by their names. The answer
+// on record has their ids only.
+func (s *Service) told(ctx context.Context, a Answer) (Answer, error) {
+	if a.Refusal == nil && len(a.Notices) == 0 {
+		return a, nil
+	}
+	book, err := s.Store.Book(ctx)
+	if err != nil {
+		return Answer{}, fmt.Errorf("read the catalogue: %w", err)
+	}
+	a.Notices = slices.Clone(a.Notices)
+	for i, n := range a.Notices {
+		a.Notices[i] = named(book, n)
+	}
+	if a.Refusal != nil {
+		x := named(book, *a.Refusal)
+		a.Refusal = &x
+		return a, &Refused{Refusal: x}
+	}
+	return a, nil
 }
 
 // admit checks everything that can be checked before the shop's rules: the
@@ -190,7 +211,7 @@ func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.
 	}
 	row := RefusalRow{
 		At: s.Clock(), Command: core.CommandID(Shorten(string(id), 36)), Kind: Shorten(kind, 40),
-		Station: caller.Station, Person: caller.Person, Refusal: refused.Refusal,
+		Station: caller.Station, Person: caller.Person, Refusal: unnamed(refused.Refusal, refused.person),
 	}
 	if refused.person != "" {
 		row.Person = refused.person

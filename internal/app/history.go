@@ -306,6 +306,7 @@ func (s *Service) addRefusals(ctx context.Context, b *core.Book, q HistoryQuery,
 }
 
 func historyRefusal(b *core.Book, r RefusalRow) HistoryRefusal {
+	r.Refusal = named(b, r.Refusal)
 	return HistoryRefusal{
 		At: inZone(r.At, b), Command: r.Command, Kind: r.Kind, Code: r.Refusal.Code,
 		What: upperFirst(words.Refusal(r.Refusal.Code, r.Refusal.Params).Title), Person: r.Person, Name: nameOrNone(b, r.Person),

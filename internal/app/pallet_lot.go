@@ -87,7 +87,7 @@ func newLotView(w core.World, p core.Prospect, letter string) LotView {
 	}
 	if work := p.Stage.NotMakerOf; work != "" {
 		for _, id := range l.Makers[work] {
-			v.Makers = append(v.Makers, personName(b, id))
+			v.Makers = append(v.Makers, PersonName(b, id))
 		}
 	}
 	if next, ok := stepAfter(b, l, p.Step); ok {
@@ -106,13 +106,6 @@ func colourOf(r core.Revision, s core.Step) string {
 		return r.Finish[0].Colour
 	}
 	return r.Colour(s.Face)
-}
-
-func personName(b *core.Book, id core.PersonID) string {
-	if n := b.People[id].Name; n != "" {
-		return n
-	}
-	return string(id)
 }
 
 // stepAfter is the step a lot comes to once the given one is done; a rework

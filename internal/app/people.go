@@ -88,7 +88,7 @@ func (s *Service) ChangePerson(ctx context.Context, by Caller, id core.PersonID,
 	}
 	p.Name, p.Roles, p.Left = name, roles, left
 	if !hasAdmin(book, p) {
-		return core.Person{}, Refuse("last-admin", "name", p.Name)
+		return core.Person{}, Refuse("last-admin", "person", p.Name)
 	}
 	p, err = s.savePerson(ctx, by.Person, p)
 	if err != nil || !left {
@@ -156,7 +156,7 @@ func (s *Service) IssueBadge(ctx context.Context, by Caller, id core.PersonID) (
 		return sign.Badge{}, core.Person{}, err
 	}
 	if p.Left {
-		return sign.Badge{}, core.Person{}, Refuse("signer-left", "name", p.Name)
+		return sign.Badge{}, core.Person{}, Refuse("signer-left", "person", p.Name)
 	}
 	badge, err := s.issueBadge(ctx, id, by.Person)
 	return badge, p, err
@@ -204,9 +204,9 @@ func (s *Service) PINCode(ctx context.Context, by Caller, id core.PersonID) (sig
 	case err != nil:
 		return sign.OneTime{}, core.Person{}, err
 	case p.Left:
-		return sign.OneTime{}, core.Person{}, Refuse("signer-left", "name", p.Name)
+		return sign.OneTime{}, core.Person{}, Refuse("signer-left", "person", p.Name)
 	case id == by.Person:
-		return sign.OneTime{}, core.Person{}, ofPerson(id, Refuse("own-reset", "name", p.Name))
+		return sign.OneTime{}, core.Person{}, ofPerson(id, Refuse("own-reset", "person", p.Name))
 	}
 	one, err := s.pinCode(ctx, id, by.Person)
 	return one, p, err
@@ -247,9 +247,9 @@ func (s *Service) SetPIN(ctx context.Context, badgeText, codeText, pinText, agai
 	case err != nil:
 		return core.Person{}, err
 	case p.Left:
-		return core.Person{}, Refuse("signer-left", "name", p.Name)
+		return core.Person{}, Refuse("signer-left", "person", p.Name)
 	case holder.Revoked:
-		return core.Person{}, Refuse("badge-revoked", "name", p.Name)
+		return core.Person{}, Refuse("badge-revoked", "person", p.Name)
 	}
 	hash, err := s.PINs.Hash(ctx, pin)
 	if err != nil {

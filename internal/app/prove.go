@@ -59,7 +59,7 @@ func (s *Service) signatures(ctx context.Context, caller Caller, p Policy, book 
 			return nil, roleRefusal(person.ID, person.Name, p.Roles)
 		}
 		if slices.ContainsFunc(out, func(o core.Signature) bool { return o.Person == person.ID }) {
-			return nil, ofPerson(person.ID, Refuse("signed-twice", "name", person.Name))
+			return nil, ofPerson(person.ID, Refuse("signed-twice", "person", person.Name))
 		}
 		meaning, err := meaningOf(p, book, c.Body, i, x.Meaning)
 		if err != nil {
@@ -105,11 +105,11 @@ func (s *Service) prove(ctx context.Context, caller Caller, book *core.Book, x S
 	case !ok:
 		return core.Person{}, Refuse("badge-unknown")
 	case person.Left:
-		return core.Person{}, ofPerson(person.ID, Refuse("signer-left", "name", person.Name))
+		return core.Person{}, ofPerson(person.ID, Refuse("signer-left", "person", person.Name))
 	case holder.Revoked:
-		return core.Person{}, ofPerson(person.ID, Refuse("badge-revoked", "name", person.Name))
+		return core.Person{}, ofPerson(person.ID, Refuse("badge-revoked", "person", person.Name))
 	case holder.PINHash == "":
-		return core.Person{}, ofPerson(person.ID, Refuse("pin-not-set", "name", person.Name))
+		return core.Person{}, ofPerson(person.ID, Refuse("pin-not-set", "person", person.Name))
 	}
 	pin, err := sign.ParsePIN(x.PIN)
 	if err != nil {
@@ -126,7 +126,7 @@ func (s *Service) holder(ctx context.Context, caller Caller, x Sign) (Holder, er
 	if x.Badge == "" && x.Person != "" && x.Person == caller.Person {
 		h, err := s.Store.HolderOf(ctx, x.Person)
 		if errors.Is(err, ErrNotFound) {
-			return Holder{}, ofPerson(x.Person, Refuse("pin-not-set", "name", caller.Name))
+			return Holder{}, ofPerson(x.Person, Refuse("pin-not-set", "person", caller.Name))
 		}
 		return h, err
 	}
@@ -207,14 +207,14 @@ func wrongRefusal(person core.Person, p, t Tries, limit sign.Limit, now time.Tim
 	case left == 0:
 		next = "After one more wrong try there is a wait."
 	}
-	return ofPerson(person.ID, Refuse("pin-wrong", "name", person.Name, "next", next))
+	return ofPerson(person.ID, Refuse("pin-wrong", "person", person.Name, "next", next))
 }
 
 func personWaits(person core.Person, v sign.Verdict) *Refused {
 	if v.Locked {
-		return ofPerson(person.ID, Refuse("pin-locked", "name", person.Name))
+		return ofPerson(person.ID, Refuse("pin-locked", "person", person.Name))
 	}
-	return ofPerson(person.ID, Refuse("pin-wait", "name", person.Name, "wait", spoken(v.Wait)).after(v.Wait))
+	return ofPerson(person.ID, Refuse("pin-wait", "person", person.Name, "wait", spoken(v.Wait)).after(v.Wait))
 }
 
 func tabletWaits(person core.Person, v sign.Verdict) *Refused {
@@ -231,5 +231,5 @@ func roleRefusal(p core.PersonID, name string, roles []core.Role) *Refused {
 	for i, r := range roles {
 		names[i] = string(r)
 	}
-	return ofPerson(p, Refuse("role-lacking", "name", name, "roles", strings.Join(names, " or ")))
+	return ofPerson(p, Refuse("role-lacking", "person", name, "roles", strings.Join(names, " or ")))
 }

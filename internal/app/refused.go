@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"maps"
 	"strconv"
 	"time"
 
@@ -29,6 +30,27 @@ func Refuse(code string, pairs ...string) *Refused {
 			r.Refusal.Params = map[string]string{}
 		}
 		r.Refusal.Params[pairs[i]] = pairs[i+1]
+	}
+	return r
+}
+
+// personParam is the parameter of a refusal that says who. On record it is the
+// person's id, so that blanking the one row with the name blanks it everywhere;
+// people read the name.
+const personParam = "person"
+
+// named is a refusal as people read it.
+func named(b *core.Book, r core.Refusal) core.Refusal {
+	return withPerson(r, PersonName(b, core.PersonID(r.Params[personParam])))
+}
+
+// unnamed is a refusal about a person as it is recorded.
+func unnamed(r core.Refusal, p core.PersonID) core.Refusal { return withPerson(r, string(p)) }
+
+func withPerson(r core.Refusal, as string) core.Refusal {
+	if _, says := r.Params[personParam]; says {
+		r.Params = maps.Clone(r.Params)
+		r.Params[personParam] = as
 	}
 	return r
 }

@@ -179,12 +179,12 @@ func (d *deciding) mayDo(l Lot, step Step, stage Stage) *Refusal {
 	}
 	p := d.w.Book.People[ids[0]]
 	if len(stage.Roles) > 0 && !p.Is(stage.Roles...) {
-		return refuse("role-missing", "person", p.Name, "stage", stage.Title, "roles", roleList(stage.Roles))
+		return refuse("role-missing", "person", string(p.ID), "stage", stage.Title, "roles", roleList(stage.Roles))
 	}
 	if stage.NotMakerOf != "" {
 		for _, id := range ids {
 			if slices.Contains(l.Makers[stage.NotMakerOf], id) {
-				return refuse("maker-may-not-release", "person", d.w.Book.People[id].Name, "work", stage.NotMakerOf).absolute()
+				return refuse("maker-may-not-release", "person", string(id), "work", stage.NotMakerOf).absolute()
 			}
 		}
 	}
@@ -216,9 +216,9 @@ func qualified(p Person, process string, rev Revision, day Date) *Refusal {
 		}
 		switch {
 		case q.ValidTo.Before(day):
-			lapsed = refuse("qualification-lapsed", "person", p.Name, "process", process, "on", string(q.ValidTo))
+			lapsed = refuse("qualification-lapsed", "person", string(p.ID), "process", process, "on", string(q.ValidTo))
 		case q.ConfirmBy.Before(day):
-			lapsed = refuse("qualification-unconfirmed", "person", p.Name, "process", process, "on", string(q.ConfirmBy))
+			lapsed = refuse("qualification-unconfirmed", "person", string(p.ID), "process", process, "on", string(q.ConfirmBy))
 		default:
 			return nil
 		}
@@ -226,7 +226,7 @@ func qualified(p Person, process string, rev Revision, day Date) *Refusal {
 	if lapsed != nil {
 		return lapsed
 	}
-	return refuse("qualification-missing", "person", p.Name, "process", process,
+	return refuse("qualification-missing", "person", string(p.ID), "process", process,
 		"metal", string(rev.Metal), "thickness", strconv.FormatFloat(rev.Thickness, 'f', -1, 64))
 }
 

@@ -30,7 +30,7 @@ func (d *deciding) settle(b Settle) *Refusal {
 		return refuse("signature-missing", "stage", "looking")
 	}
 	if !d.w.Book.People[ids[0]].Is(Inspector, Quality) {
-		return refuse("role-missing", "person", d.w.Book.People[ids[0]].Name, "stage", "settle a fact by looking", "roles", "inspector or quality")
+		return refuse("role-missing", "person", string(ids[0]), "stage", "settle a fact by looking", "roles", "inspector or quality")
 	}
 	if d.w.Book.Table.absolute(b.Fact.Name) && !d.twoSigners(Inspector, Quality) {
 		return refuse("two-must-look", "fact", b.Fact.String()).absolute()

@@ -97,7 +97,7 @@ func (a Access) Denial(c app.Caller, what string) *app.Refused {
 	for i, r := range a.roles {
 		names[i] = string(r)
 	}
-	return app.Refuse("role-lacking", "name", c.Name, "roles", strings.Join(names, " or "))
+	return app.Refuse("role-lacking", "person", c.Name, "roles", strings.Join(names, " or "))
 }
 
 // String names who may call: "everybody", "tablet, manager, quality", "office".
