@@ -105,7 +105,7 @@ func (d *day) name(code string) string {
 	if n, ok := d.codes[code]; ok {
 		return n
 	}
-	if strings.HasPrefix(code, "N-") && strings.Contains(code, "/") || strings.HasPrefix(code, "N-") && len(code) > 20 {
+	if strings.HasPrefix(code, "N-") && len(code) > 20 { // a nest's number is short
 		return "the problem"
 	}
 	return code

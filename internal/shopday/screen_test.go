@@ -103,13 +103,6 @@ func (s *screen) types(css, text string) {
 	s.do(chromedp.SendKeys(chromedp.CSS(css), text, chromedp.NodeVisible))
 }
 
-// fills empties a field and types into it.
-func (s *screen) fills(css, text string) {
-	s.t.Helper()
-	s.js(`(e => { e.value = ""; })(document.querySelector(` + quoted(css) + `))`)
-	s.types(css, text)
-}
-
 // chooses picks an option of a list by its value.
 func (s *screen) chooses(css, value string) {
 	s.t.Helper()

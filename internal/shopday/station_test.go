@@ -58,7 +58,6 @@ type job struct {
 	values map[string]float64 // measured, by characteristic
 	only   []string           // items signed; empty: all on the page
 	hand   core.StationID     // handed over in the same motion
-	stage  core.StageName     // where the pallet offers several
 }
 
 // works does one stage on the pallet that the page shows: every check, then the
