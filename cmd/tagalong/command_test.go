@@ -82,7 +82,7 @@ func TestWrongPINDoesNotUseTheIdUp(t *testing.T) {
 	tablet, badge := s.tablet("INSPECT-1"), s.badge(inspector)
 	req := s.request(hold).with("sign", []app.Sign{{Badge: badge, PIN: "111112"}})
 	p := tablet.refused("place-hold", req, http.StatusForbidden, "pin-wrong")
-	if p.Params["name"] != "Rafe Tolliver" || !strings.Contains(p.Remedy, "You can try again at once.") {
+	if p.Params["person"] != "Rafe Tolliver" || !strings.Contains(p.Remedy, "You can try again at once.") {
 		t.Errorf("said %q %q", p.Title, p.Remedy)
 	}
 	if got := tablet.post("place-hold", req.signed(badge)); got.StatusCode != http.StatusOK || decoded[server.Answer](t, got).Again {

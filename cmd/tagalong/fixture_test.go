@@ -39,6 +39,7 @@ type testShop struct {
 	app    *app.Service
 	store  *postgres.Store
 	url    string
+	dbURL  string
 	bundle intake.Bundle
 	log    *lockedBuffer
 
@@ -79,10 +80,10 @@ func (s *testShop) pass(d time.Duration) {
 // newShop opens a shop with the sample catalogue and nothing made yet.
 func newShop(t *testing.T) *testShop {
 	t.Helper()
-	s := &testShop{t: t, now: time.Date(2026, 11, 25, 14, 12, 7, 0, time.UTC), log: &lockedBuffer{}}
+	s := &testShop{t: t, now: time.Date(2026, 11, 25, 14, 12, 7, 0, time.UTC), log: &lockedBuffer{}, dbURL: pgtest.URL(t)}
 	log := slog.New(slog.NewTextHandler(s.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	var err error
-	s.store, err = postgres.Open(t.Context(), pgtest.URL(t), postgres.Options{Clock: s.clock, Log: log})
+	s.store, err = postgres.Open(t.Context(), s.dbURL, postgres.Options{Clock: s.clock, Log: log})
 	must(t, err)
 	t.Cleanup(s.store.Close)
 	key, err := sign.NewKey(bytes.Repeat([]byte{7}, sign.KeyBytes))

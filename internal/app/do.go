@@ -154,14 +154,14 @@ func (s *Service) command(caller Caller, policy Policy, req Request) (core.Comma
 
 // believed is when something happened: the device's word, as far as it can be
 // true. It was not before the server last answered the device, and is not to
-// come. So a tablet whose clock is wrong stops nobody, and a clock set back
+// come; a device that can't say when that was is not believed at all. So a tablet whose clock is wrong stops nobody, and a clock set back
 // signs nothing with a qualification that has run out since.
 func believed(req Request, now time.Time) time.Time {
 	at := req.Happened
 	if at.Before(req.LastContact) {
 		at = req.LastContact
 	}
-	if at.After(now) {
+	if at.After(now) || req.LastContact.IsZero() {
 		at = now
 	}
 	return at.UTC().Truncate(time.Microsecond) // what the database keeps
