@@ -38,12 +38,24 @@ func (d *deciding) load(b Load) *Refusal {
 			}
 			d.counted(l, l.Qty, 0, 0)
 		}
+		d.unload(p, c.Code)
 		p.Consignment = c.Code
 		c.Pallets = union(c.Pallets, code)
 		d.put(p)
 	}
 	d.emit(Effect{ConsignmentPut: &c})
 	return nil
+}
+
+// unload takes a pallet off the consignment it was on, which has not left yet:
+// a pallet leaves on one truck only.
+func (d *deciding) unload(p PalletRow, to ConsignmentCode) {
+	old, on := d.s.Consignments[p.Consignment]
+	if !on || old.Code == to {
+		return
+	}
+	old.Pallets = slices.DeleteFunc(slices.Clone(old.Pallets), func(c PalletCode) bool { return c == p.Code })
+	d.emit(Effect{ConsignmentPut: &old})
 }
 
 func (d *deciding) consignmentFor(b Load) (Consignment, *Refusal) {

@@ -128,3 +128,19 @@ func TestHoldOnALotFindsTheUnitItIsIn(t *testing.T) {
 		}
 	}
 }
+
+// A pallet loaded on another consignment is off the first.
+func TestAPalletLeavesOnOneTruckOnly(t *testing.T) {
+	s := newShop(t)
+	s.panelParts()
+	id := s.weldPanel()
+	s.finish(id)
+	code := core.PalletCode(s.state.Lots[id].Place.Ref)
+	load := core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{code}}
+	first := core.ConsignmentCode(s.must(load, "DOCK-1", "P25").Ref)
+	second := core.ConsignmentCode(s.must(load, "DOCK-1", "P25").Ref)
+	same(t, "on the first", len(s.state.Consignments[first].Pallets), 0)
+	same(t, "on the second", len(s.state.Consignments[second].Pallets), 1)
+	s.refused("consignment-empty", core.Ship{Consignment: first, Driver: "haulier"}, "DOCK-1", "P25")
+	s.agrees()
+}
