@@ -80,7 +80,7 @@ const (
 	CoatAccepted       = "coat-accepted"
 	FinalAccepted      = "final-accepted"
 	KitComplete        = "kit-complete"
-	SampleRefused      = "refused"
+	SampleRefused      = "refused" // by an inspection, whole; sorted, or inspected anew, it is no longer
 	IsPacked           = "packed"
 	IsShipped          = "shipped"
 	IsReceived         = "received"

@@ -104,8 +104,12 @@ func TestBorrowingIsAVisibleMoveOfOwner(t *testing.T) {
 	id, code := s.four()
 	b := core.ChangeOwner{Pallet: code, Lot: id, Qty: 1, To: core.Owner{Order: "O-4112", Line: 3}, Reason: "they leave first"}
 	s.refused("owner-asks-none", b, "BENCH-1", "P02")
-	b.To = core.Owner{Order: "O-4101", Line: 1} // its enclosure has a roof tray
+	b.To = core.Owner{Order: "O-4101", Line: 1} // its enclosure has one roof tray
+	b.Qty = 2
+	s.refused("owner-has-enough", b, "BENCH-1", "P02")
+	b.Qty = 1
 	e := s.must(b, "BENCH-1", "P02")
+	s.refused("owner-has-enough", b, "BENCH-1", "P02")
 	same(t, "kind", e.Kind, core.EvOwnerChanged)
 	same(t, "lender keeps", s.qty(id), 3)
 	lots := s.state.LotsAt(core.On(code))

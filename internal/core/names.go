@@ -98,7 +98,7 @@ func (c Settle) Names() Names { return Names{Lots: []LotID{c.Lot}} }
 
 func (c ChangeOwner) Names() Names {
 	n := pallets(c.Pallet)
-	n.Orders = orderOf(c.To)
+	n.Orders, n.Whole = orderOf(c.To), !c.To.Stock()
 	return n
 }
 

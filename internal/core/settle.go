@@ -138,13 +138,34 @@ func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
 	if b.Reason == "" {
 		return refuse("reason-missing")
 	}
-	if !b.To.Stock() && Asked(d.w.Book, d.s.Orders[b.To.Order], b.To.Line)[l.Item] == 0 {
-		return d.about(refuse("owner-asks-none", "owner", b.To.String()), l, l.Qty)
+	if r := d.takes(b.To, l, b.Qty); r != nil {
+		return d.about(r, l, l.Qty)
 	}
 	d.ev.Kind, d.ev.Note = EvOwnerChanged, l.Owner.String()+" to "+b.To.String()+": "+b.Reason
 	d.counted(l, b.Qty, 0, 0)
 	d.reown(l, b.Qty, b.To)
 	d.touchPallet(b.Pallet)
+	return nil
+}
+
+// takes says why an order line can't be given so many more of an item: it asks
+// for none, or has all it asks for; a surplus belongs to stock.
+func (d *deciding) takes(to Owner, l Lot, qty int) *Refusal {
+	if to.Stock() {
+		return nil
+	}
+	asked, have := Asked(d.w.Book, d.s.Orders[to.Order], to.Line)[l.Item], 0
+	for _, x := range d.s.Lots {
+		if x.Owner == to && x.Item.Item == l.Item.Item && x.Place.Kind.Holds() {
+			have += x.Qty
+		}
+	}
+	switch {
+	case asked == 0:
+		return refuse("owner-asks-none", "owner", to.String())
+	case have+qty > asked:
+		return refuse("owner-has-enough", "owner", to.String(), "asked", strconv.Itoa(asked), "have", strconv.Itoa(have))
+	}
 	return nil
 }
 

@@ -185,6 +185,9 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 	d.saw(code, w.work)
 	if w.work.Bad == l.Qty {
 		d.found(l, stage, w.work.Why)
+		if stage.Mark == Inspection {
+			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: SampleRefused}, Value: Yes, Was: standingOf(l, Fact{Name: SampleRefused})}})
+		}
 		if len(d.ev.Signed) > 0 && stage.Meaning == MeantReleased {
 			d.ev.Signed[0].Meaning = MeantInspected
 		}

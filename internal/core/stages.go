@@ -109,7 +109,7 @@ var defaultStages = []Stage{
 		Predicates: []Predicate{AbrasiveSuits}, Work: "weld", Abrades: true, Caution: "grinding"},
 	{Name: "weld-inspect", Title: "Inspect the welds", Group: "inspect", Mark: Inspection, Meaning: MeantReleased, Roles: inspectors,
 		Needs:   []Condition{{Fact: Welded}, {Fact: WeldDressed, If: []Trait{AsksDressing}}},
-		Forbids: uncoated, Gives: rows(WeldAccepted),
+		Forbids: uncoated, Gives: rows(WeldAccepted), Clears: clears(SampleRefused),
 		Hold: true, NotMakerOf: "weld", Qualification: "weld-inspection", ServerOnly: true},
 
 	hardware("drill", "Drill", rows("drilled"), Clearing{Condition: Condition{Fact: EdgesRounded}, UnlessCheck: "holes-deburred"}),
@@ -143,7 +143,7 @@ var defaultStages = []Stage{
 			{Condition: Condition{Fact: CoatAccepted, Scope: CoatFaces}}},
 		Predicates: []Predicate{SomeFaceCoated, BakesLeft}, Caution: "hot"},
 	{Name: "coat-inspect", Title: "Inspect the coat", Group: "coat", Mark: Inspection, Meaning: MeantInspected, Roles: inspectors,
-		Needs: []Condition{{Fact: Cured, Scope: ThisFace}}, Gives: []Condition{{Fact: CoatAccepted, Scope: ThisFace}}},
+		Needs: []Condition{{Fact: Cured, Scope: ThisFace}}, Gives: []Condition{{Fact: CoatAccepted, Scope: ThisFace}}, Clears: clears(SampleRefused)},
 	{Name: "sort", Title: "Sort the good from the bad", Group: "inspect", Mark: Inspection, Meaning: MeantInspected,
 		Roles: []Role{Inspector, Operator}, Needs: rows(SampleRefused), Clears: clears(SampleRefused),
 		Predicates: []Predicate{EveryPartJudged}},
@@ -156,7 +156,7 @@ var defaultStages = []Stage{
 
 	{Name: "final-check", Title: "Check the finished parts", Group: "dock", Mark: Inspection, Meaning: MeantInspected, Roles: inspectors,
 		Needs: []Condition{{Fact: EdgesRounded, Unless: []Trait{EdgesAsCut}}, {Fact: WeldAccepted, If: []Trait{RouteWelds}}},
-		Gives: rows(FinalAccepted), Asks: []StageCheck{{"cut-hazard-label", []Trait{EdgesAsCut}}}},
+		Gives: rows(FinalAccepted), Clears: clears(SampleRefused), Asks: []StageCheck{{"cut-hazard-label", []Trait{EdgesAsCut}}}},
 	{Name: "kit-check", Title: "Check the kit", Group: "dock", Mark: Inspection, Meaning: MeantInspected,
 		Roles: []Role{Operator, Inspector, Dispatcher}, Gives: rows(KitComplete)},
 	{Name: "pack", Title: "Pack", Group: "dock", Mark: Operation, Meaning: MeantMade, Roles: []Role{Operator, Dispatcher},

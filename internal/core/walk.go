@@ -17,8 +17,8 @@ type WalkFinding struct {
 }
 
 // WalkAll walks the route of every item forwards once, and every rework route
-// from a finished unit, and lists what the rules refuse. A book whose routes
-// can all be worked to their ends has no findings.
+// from wherever it can begin, and lists what the rules refuse. A book whose
+// routes can all be worked to their ends has no findings.
 func WalkAll(b *Book) (walked int, findings []WalkFinding) {
 	items := make([]ItemRev, 0, len(b.Items))
 	for it := range b.Items {
@@ -32,7 +32,7 @@ func WalkAll(b *Book) (walked int, findings []WalkFinding) {
 		walked++
 		findings = append(findings, Walk(b, it)...)
 	}
-	return walked, findings
+	return walked, append(findings, walkReworks(b, items)...)
 }
 
 // Walk takes one lot of an item along its route, doing each step in order.
@@ -43,31 +43,111 @@ func Walk(b *Book, item ItemRev) []WalkFinding {
 		return []WalkFinding{{item, rev.Route, Step{}, *refuse("route-unknown", "route", rev.Route.String())}}
 	}
 	out := drawn(b, rev, route)
-	d := newDeciding(World{Book: b, State: NewState(), Now: walkTime}, Command{ID: "walk", Body: SignOff{}})
-	d.inputs = []Batch{}
-	id := d.walker(rev, route)
+	d, id := newWalk(b, rev, route)
 	for range route.Steps {
-		l := d.s.Lots[id]
-		next := NextSteps(b, l)
-		if len(next) == 0 {
-			break
+		if stopped := d.walkStep(id); stopped != nil {
+			return append(out, *stopped)
 		}
-		stage, ok := b.Table.Stage(next[0].Stage)
-		if !ok {
-			return append(out, WalkFinding{item, rev.Route, next[0], *refuse("stage-unknown", "stage", string(next[0].Stage))})
-		}
-		d.inputs = walkInputs(stage, rev, next[0])
-		step, r := d.judge(l, stage)
-		if r != nil {
-			return append(out, WalkFinding{item, rev.Route, step, *r})
-		}
-		var given []CheckReading
-		for _, c := range step.Checks {
-			given = append(given, CheckReading{Characteristic: c.ID, Met: true})
-		}
-		d.perform(l, step, stage, given)
-		d.at = d.at.Add(time.Minute)
 	}
+	return out
+}
+
+// newWalk bears a lot of an item, ready to walk its route.
+func newWalk(b *Book, rev Revision, route Route) (*deciding, LotID) {
+	d := newDeciding(World{Book: b, State: NewState(), Now: walkTime}, Command{ID: "walk", Body: SignOff{}})
+	return d, d.walker(rev, route)
+}
+
+// walkStep does a lot's next step, everything about it as it should be; it
+// finds what the rules refuse.
+func (d *deciding) walkStep(id LotID) *WalkFinding {
+	l := d.s.Lots[id]
+	next := NextSteps(d.w.Book, l)
+	if len(next) == 0 {
+		return nil
+	}
+	on := l.Route
+	if l.Rework != nil {
+		on = l.Rework.Route
+	}
+	stage, ok := d.w.Book.Table.Stage(next[0].Stage)
+	if !ok {
+		return &WalkFinding{l.Item, on, next[0], *refuse("stage-unknown", "stage", string(next[0].Stage))}
+	}
+	d.inputs = walkInputs(stage, d.w.Book.Items[l.Item], next[0])
+	step, r := d.judge(l, stage)
+	if r != nil {
+		return &WalkFinding{l.Item, on, step, *r}
+	}
+	var given []CheckReading
+	for _, c := range step.Checks {
+		given = append(given, CheckReading{Characteristic: c.ID, Met: true})
+	}
+	d.perform(l, step, stage, given)
+	d.at = d.at.Add(time.Minute)
+	return nil
+}
+
+// walkReworks walks every rework route. A route that no item can be sent over
+// at any point of its own is found, by the walk that came furthest.
+func walkReworks(b *Book, items []ItemRev) []WalkFinding {
+	var out []WalkFinding
+	for _, ref := range sortedRoutes(b) {
+		if route := b.Routes[ref]; route.Rework && len(route.Steps) > 0 {
+			if f := walkRework(b, items, route); f != nil {
+				out = append(out, *f)
+			}
+		}
+	}
+	return out
+}
+
+func walkRework(b *Book, items []ItemRev, rework Route) *WalkFinding {
+	var furthest *WalkFinding
+	for _, it := range items {
+		rev := b.Items[it]
+		route := b.Routes[rev.Route]
+		if len(route.Steps) == 0 {
+			continue
+		}
+		d, id := newWalk(b, rev, route)
+		for range route.Steps {
+			if d.walkStep(id) != nil {
+				break
+			}
+			stopped := d.sendOver(id, rework, route.Steps[len(route.Steps)-1].No)
+			if stopped == nil {
+				return nil
+			}
+			if furthest == nil || stopped.Step.No > furthest.Step.No {
+				furthest = stopped
+			}
+		}
+	}
+	return furthest
+}
+
+// sendOver tries a rework route from where a lot stands, and leaves the lot as
+// it was.
+func (d *deciding) sendOver(id LotID, rework Route, rejoin int) *WalkFinding {
+	try := newDeciding(World{Book: d.w.Book, State: d.s, Now: d.w.Now}, d.c)
+	try.at = d.at
+	try.emit(Effect{Given: &FactGiven{Lot: id, Fact: Fact{Name: SampleRefused}, Value: Yes}}, // as an inspection left it
+		Effect{SentToRework: &SentToRework{id, Rework{Route: rework.RouteRef, Rejoin: rejoin}}})
+	for try.s.Lots[id].Rework != nil {
+		if stopped := try.walkStep(id); stopped != nil {
+			return stopped
+		}
+	}
+	return nil
+}
+
+func sortedRoutes(b *Book) []RouteRef {
+	var out []RouteRef
+	for ref := range b.Routes {
+		out = append(out, ref)
+	}
+	slices.SortFunc(out, func(x, y RouteRef) int { return compareText(x.String(), y.String()) })
 	return out
 }
 

@@ -112,3 +112,22 @@ func TestWalkWantsBareEdgesTouchedUp(t *testing.T) {
 		}
 	}
 }
+
+// A rework route is walked from wherever some item can be sent over it.
+func TestWalkFindsReworkRoutesDrawnWrong(t *testing.T) {
+	for want, stages := range map[string][]core.StageName{
+		"not-welded":      {"grind-out", "weld-dress", "weld"},
+		"nothing-to-sort": {"sort", "sort"},
+		"already-coated":  {"strip", "pretreat", "coat", "hand-round"},
+	} {
+		b, _ := sampleBook(t)
+		route := core.Route{RouteRef: core.RouteRef{Name: "REWORK-X", Version: 1}, Rework: true}
+		for i, s := range stages {
+			route.Steps = append(route.Steps, core.Step{No: 10 * (i + 1), Stage: s})
+		}
+		b.Routes[route.RouteRef] = route
+		if _, found := core.WalkAll(b); len(found) != 1 || found[0].Refusal.Code != want || found[0].Route != route.RouteRef {
+			t.Errorf("%v: found %v, want %s", stages, found, want)
+		}
+	}
+}
