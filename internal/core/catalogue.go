@@ -27,7 +27,11 @@ const (
 	Steel     Metal = "steel"
 )
 
-// Finish is the colour one face is to have. A face not named stays bare.
+// Bare, for a colour, says that a face is to stay bare while another is coated:
+// it is masked then. A face nobody names needs no masking.
+const Bare = "bare"
+
+// Finish is the colour one face is to have, or [Bare].
 type Finish struct {
 	Face    Face   `json:"face"`
 	Colour  string `json:"colour"`
@@ -68,7 +72,9 @@ type Revision struct {
 func (r Revision) Faces() []Face {
 	var out []Face
 	for _, f := range r.Finish {
-		out = append(out, f.Face)
+		if f.Colour != Bare {
+			out = append(out, f.Face)
+		}
 	}
 	return out
 }
@@ -76,7 +82,7 @@ func (r Revision) Faces() []Face {
 // Colour is the colour the revision wants on a face; empty for a bare one.
 func (r Revision) Colour(f Face) string {
 	for _, x := range r.Finish {
-		if x.Face == f {
+		if x.Face == f && x.Colour != Bare {
 			return x.Colour
 		}
 	}

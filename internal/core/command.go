@@ -47,7 +47,7 @@ type Names struct {
 	Orders       []string
 	Nests        []string
 	Events       []EventID // for corrections: the event and every later one of its lots
-	Whole        bool      // also, to be looked at, every lot of the orders named
+	Whole        bool      // also, to be looked at, every lot of the orders named, or of the nests' orders
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 

@@ -10,7 +10,7 @@ import (
 // that is not welded.
 func traits(b *Book, l Lot, s Step) map[Trait]bool {
 	rev, route := b.Items[l.Item], b.Routes[l.Route]
-	coat := len(rev.Finish) > 0
+	coat := len(rev.Faces()) > 0
 	return map[Trait]bool{
 		AsksCoat:        coat,
 		EdgesAsCut:      rev.EdgesAsCut,
@@ -71,9 +71,9 @@ func thisFaces(rev Revision, s Step) []Face {
 		return []Face{s.Face}
 	}
 	var out []Face
-	for _, f := range rev.Finish {
-		if s.Colour == "" || s.Colour == f.Colour {
-			out = append(out, f.Face)
+	for _, f := range rev.Faces() {
+		if s.Colour == "" || s.Colour == rev.Colour(f) {
+			out = append(out, f)
 		}
 	}
 	return out

@@ -3,7 +3,7 @@ package core
 import "slices"
 
 // correct takes back what an earlier event did. Its moves are posted the other
-// way, facts it gave go and take along what relied on them, facts it cleared
+// way, facts it gave go and leave what relied on them unsure, facts it cleared
 // stand as they stood. It is refused where the parts have moved on, and takes
 // two signers where it touches a release.
 func (d *deciding) correct(b Correct) *Refusal {
@@ -120,16 +120,26 @@ func (d *deciding) invert(f Effect) {
 	}
 }
 
-// ungive takes a fact away with what relied on it, or sets it back to how it
-// stood before.
+// takeBack clears a fact that does not hold after all. What relied on it becomes
+// unsure, not no: metal that was coated over sharp edges carries its coat, and
+// must neither go on nor be taken for bare.
+func (d *deciding) takeBack(id LotID, f Fact) {
+	l := d.s.Lots[id]
+	for _, g := range l.Facts.Relying(f) {
+		if s := l.Facts[g]; s.Value == Yes {
+			d.emit(Effect{Given: &FactGiven{Lot: id, Fact: g, Value: Unsure, Relied: s.Relied, Lapses: s.Lapses, Note: s.Note, Was: &s}})
+		}
+	}
+	d.emit(Effect{Cleared: &FactCleared{Lot: id, Fact: f, Was: standingOf(l, f)}})
+}
+
+// ungive takes a fact back, or sets it to how it stood before.
 func (d *deciding) ungive(g FactGiven) {
 	l := d.s.Lots[g.Lot]
 	if _, still := l.Facts[g.Fact]; !still {
 		return
 	}
-	for _, f := range append(l.Facts.Relying(g.Fact), g.Fact) {
-		d.emit(Effect{Cleared: &FactCleared{Lot: g.Lot, Fact: f, Was: standingOf(l, f)}})
-	}
+	d.takeBack(g.Lot, g.Fact)
 	if w := g.Was; w != nil {
 		d.emit(Effect{Given: &FactGiven{Lot: g.Lot, Fact: g.Fact, Value: w.Value, Relied: w.Relied, Lapses: w.Lapses, Note: w.Note}})
 	}

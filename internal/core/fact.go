@@ -151,8 +151,8 @@ func (fs Facts) List() []Fact {
 }
 
 // Relying lists every fact that relied, itself or through another, on the one
-// given. A correction that takes back a fact takes these back with it; ordinary
-// later work does not, for it says itself what it undoes.
+// given. Taking that back makes these unsure; ordinary later work does not, for
+// it says itself what it undoes.
 func (fs Facts) Relying(on Fact) []Fact {
 	var out []Fact
 	seen := map[Fact]bool{on: true}

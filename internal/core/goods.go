@@ -181,11 +181,12 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 		if r != nil {
 			return r
 		}
-		if t.Good > t.Extra {
-			d.bearPart(n, part, sheet, part.Owner, On(to), t.Good-t.Extra)
+		mine := d.share(part, t.Good-t.Extra)
+		if mine > 0 {
+			d.bearPart(n, part, sheet, part.Owner, On(to), mine)
 		}
-		if t.Extra > 0 {
-			d.bearPart(n, part, sheet, Owner{}, On(to), t.Extra)
+		if t.Good > mine {
+			d.bearPart(n, part, sheet, Owner{}, On(to), t.Good-mine)
 		}
 	}
 	if t.Damaged > 0 {
@@ -200,6 +201,16 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 		d.bearPart(n, part, sheet, part.Owner, Place{Unexplained, string(sheet.Place.Ref)}, t.Missing)
 	}
 	return nil
+}
+
+// share is how many of a nest line's parts its owner still takes: what was lent
+// to the order in the meantime comes out as a surplus, which belongs to stock.
+func (d *deciding) share(part NestPart, qty int) int {
+	asked, have := d.stands(part.Owner, part.Item)
+	if asked == 0 {
+		return qty // nested for the owner all the same, by whoever drew the nest
+	}
+	return max(0, min(qty, asked-have))
 }
 
 func (d *deciding) tickPallet(to PalletCode, fresh map[PalletCode]PalletCode) (PalletCode, *Refusal) {

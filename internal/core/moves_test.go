@@ -288,3 +288,24 @@ func TestSplittingAProblemEscapesNothing(t *testing.T) {
 	}
 	s.agrees()
 }
+
+// A coat over edges that turn out sharp is still a coat: the lot may neither go
+// on nor be taken for bare, and can be stripped and coated again.
+func TestWhatReliedOnAFactTakenBackIsUnsure(t *testing.T) {
+	s := newShop(t)
+	id, _ := s.four()
+	s.until(id, "coat-inspect")
+	s.bring(id, "COAT-TABLE-1")
+	bad := mustWork(s, id)
+	bad.Lots[0].Good, bad.Lots[0].Bad, bad.Lots[0].Why = 0, 4, "powder pulled back: edges were never rounded"
+	e := s.must(bad, "COAT-TABLE-1", "P20")
+	s.must(core.Dispose{Problem: core.ProblemID(e.Ref), Disposition: core.DisposeRework, Reason: "strip, round, coat again",
+		Route: core.RouteRef{Name: "COAT-AGAIN", Version: 1}, Rejoin: 30, Clear: []string{core.EdgesRounded}}, "", "P03")
+	l := s.state.Lots[id]
+	same(t, "edges", l.Facts.At(core.Fact{Name: core.EdgesRounded}, s.now), core.No)
+	same(t, "coat", l.Facts.Any(core.Coated, s.now), core.Unsure)
+	same(t, "next", core.NextSteps(s.book, l)[0].Stage, core.StageName("strip"))
+	s.step(id)
+	same(t, "stripped", s.state.Lots[id].Facts.Any(core.Coated, s.now), core.No)
+	s.agrees()
+}

@@ -30,7 +30,7 @@ func (c Enlist) Kind() string         { return "enlist" }
 func (c ReceiveGoods) Names() Names { return Names{Orders: orderOf(c.Owner)} }
 
 func (c Separate) Names() Names {
-	n := Names{Pallets: []PalletCode{c.Sheet}, Nests: []string{c.Nest}}
+	n := Names{Pallets: []PalletCode{c.Sheet}, Nests: []string{c.Nest}, Whole: true}
 	for _, t := range c.Ticks {
 		if t.To != "" && !isNewPallet(t.To) {
 			n.Pallets = append(n.Pallets, t.To)

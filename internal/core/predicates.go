@@ -8,10 +8,16 @@ import (
 )
 
 // predicate judges one rule that rows of facts can't say; nil means it holds.
-// BuildComplete and EveryPartJudged are judged where their commands are.
+// Of a unit build, BuildComplete is judged where it is signed, and
+// EveryPartJudged with the counts.
 func (d *deciding) predicate(p Predicate, l Lot, s Step, at time.Time) *Refusal {
 	rev := d.w.Book.Items[l.Item]
 	switch p {
+	case BuildComplete:
+		// A made unit has all its components inside; a late one is not among them.
+		if s.Stage == "join-late" {
+			return refuse("late-part-not-gathered").absolute()
+		}
 	case NoOpenStop:
 		return d.noOpenStop(l)
 	case SomeFaceCoated:
@@ -94,7 +100,7 @@ func otherFacesSafe(l Lot, rev Revision, s Step, at time.Time) *Refusal {
 		if l.Facts.At(Fact{Masked, string(f.Face)}, at) == Yes {
 			continue
 		}
-		if l.Facts.At(Fact{Cured, string(f.Face)}, at) == Yes && !f.Protect {
+		if l.Facts.At(Fact{Cured, string(f.Face)}, at) == Yes && !f.Protect && f.Colour != Bare {
 			continue
 		}
 		return refuse("face-unprotected", "face", string(f.Face), "colour", f.Colour)

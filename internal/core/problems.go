@@ -147,7 +147,7 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 			d.emit(Effect{Rejoined: &LotOnly{Lot: l.ID, At: d.w.Now}})
 		}
 		for _, name := range b.Clear {
-			d.clearWithReliers(l.ID, name)
+			d.notSo(l.ID, name)
 		}
 		if len(b.Overcoat) > 0 {
 			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat, l.Overcoat}})
@@ -157,9 +157,8 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 	return nil
 }
 
-// clearWithReliers takes away a fact found not to hold, on every face, with all
-// that relied on it.
-func (d *deciding) clearWithReliers(id LotID, name string) {
+// notSo takes away a fact found not to hold, on every face.
+func (d *deciding) notSo(id LotID, name string) {
 	for {
 		l := d.s.Lots[id]
 		var f Fact
@@ -173,9 +172,7 @@ func (d *deciding) clearWithReliers(id LotID, name string) {
 		if !found {
 			return
 		}
-		for _, g := range append(l.Facts.Relying(f), f) {
-			d.emit(Effect{Cleared: &FactCleared{Lot: id, Fact: g, Was: standingOf(l, g)}})
-		}
+		d.takeBack(id, f)
 	}
 }
 

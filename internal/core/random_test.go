@@ -55,7 +55,7 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 	l := lots[rapid.IntRange(0, len(lots)-1).Draw(rt, "lot")]
 	code := core.PalletCode(l.Place.Ref)
 	switch rapid.SampledFrom([]string{"step", "step", "step", "step", "step", "hurry", "hurry", "any-stage", "divide", "gather", "weld", "problem", "dispose",
-		"recount", "correct", "fuse", "hold", "lift", "owner", "put-back", "settle"}).Draw(rt, "kind") {
+		"recount", "correct", "fuse", "hold", "lift", "owner", "put-back", "settle", "leave"}).Draw(rt, "kind") {
 	case "step":
 		return s.randomStep(rt, l)
 	case "hurry":
@@ -117,6 +117,13 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 				return s.do(core.PutBack{Build: code, Picks: []core.Pick{{Lot: x.ID, Qty: 1}}}, "WELD-1").Refusal
 			}
 		}
+	case "leave":
+		load := s.do(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25")
+		if load.Refusal == nil && rapid.Bool().Draw(rt, "at once") {
+			return s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(load.Events[0].Ref), Driver: "haulier"}, Station: "DOCK-1",
+				Waive: []core.Waiver{{Code: "order-short", Reason: "hurry"}}}, "P25", "P03").Refusal
+		}
+		return load.Refusal
 	case "settle":
 		for _, f := range l.Facts.List() {
 			if l.Facts[f].Value == core.Unsure {
@@ -218,7 +225,7 @@ func (s *shop) randomDisposition(rt *rapid.T, p core.Problem) *core.Refusal {
 func (s *shop) invariants(rt *rapid.T) {
 	qty := map[core.LotID]int{}
 	balance := map[core.ItemRev]int{}
-	j := &judge{s: s, rounded: map[core.LotID]bool{}, released: map[core.LotID]bool{}, welders: map[core.LotID][]core.PersonID{}}
+	j := &judge{s: s, rounded: map[core.LotID]bool{}, released: map[core.LotID]bool{}, packed: map[core.LotID]bool{}, welders: map[core.LotID][]core.PersonID{}}
 	for _, e := range s.events {
 		sum := map[core.ItemRev]int{}
 		for _, f := range e.Effects {
@@ -266,23 +273,30 @@ func (s *shop) invariants(rt *rapid.T) {
 }
 
 // judge keeps its own book of what matters most: whose edges are rounded, whose
-// welds are released, and by whom.
+// welds are released, and by whom, and what is packed with nothing left to do.
 type judge struct {
 	s        *shop
 	rounded  map[core.LotID]bool
 	released map[core.LotID]bool
+	packed   map[core.LotID]bool
 	welders  map[core.LotID][]core.PersonID
 }
 
 func (j *judge) read(rt *rapid.T, e core.Event) {
 	for _, f := range e.Effects { // descent first: a lot begins as what its parents were
 		if l := f.LotBorn; l != nil && len(l.Parents) > 0 && e.Kind != core.EvAssembled && e.Kind != core.EvSeparated {
-			all, rel := true, true
+			all, rel, packed := true, true, true
 			for _, p := range j.direct(e, *l) {
-				all, rel = all && j.rounded[p], rel && j.released[p]
+				all, rel, packed = all && j.rounded[p], rel && j.released[p], packed && j.packed[p]
 				j.welders[l.ID] = append(j.welders[l.ID], j.welders[p]...)
 			}
-			j.rounded[l.ID], j.released[l.ID] = all, rel
+			j.rounded[l.ID], j.released[l.ID], j.packed[l.ID] = all, rel, packed
+		}
+		if f.SentToRework != nil {
+			j.packed[f.SentToRework.Lot] = false
+		}
+		if m := f.Moved; m != nil && m.To.Kind == core.InConsignment && !j.packed[m.Lot] {
+			rt.Fatalf("%s: %s leaves and is not packed\n%s", e.ID, m.Lot, j.s.story(m.Lot))
 		}
 	}
 	if e.Kind == core.EvCorrected { // what was taken back is read off the steps that stand
@@ -293,6 +307,8 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 					j.rounded[u.Lot] = false
 				case "weld-inspect":
 					j.released[u.Lot] = false
+				case "pack":
+					j.packed[u.Lot] = false
 				}
 			}
 			if c := f.Given; c != nil && c.Fact.Name == core.EdgesRounded {
@@ -357,6 +373,7 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 			if j.s.book.Routes[l.Route].Has("weld") && !j.released[id] {
 				rt.Fatalf("%s: %s of %s past an unreleased weld", e.ID, e.Stage, id)
 			}
+			j.packed[id] = j.packed[id] || e.Stage == "pack"
 			if e.Stage == "coat" && !j.rounded[id] {
 				rt.Fatalf("%s: %s was coated with sharp edges\n%s", e.ID, id, j.s.story(id))
 			}

@@ -43,9 +43,7 @@ func (d *deciding) settle(b Settle) *Refusal {
 	if b.Value == Yes {
 		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: b.Fact, Value: Yes, Relied: was.Relied, Lapses: was.Lapses, Note: was.Note, Was: &was}})
 	} else {
-		for _, f := range append(l.Facts.Relying(b.Fact), b.Fact) {
-			d.emit(Effect{Cleared: &FactCleared{Lot: l.ID, Fact: f, Was: standingOf(l, f)}})
-		}
+		d.takeBack(l.ID, b.Fact)
 	}
 	d.touchPalletOf(l)
 	return nil
@@ -154,12 +152,7 @@ func (d *deciding) takes(to Owner, l Lot, qty int) *Refusal {
 	if to.Stock() {
 		return nil
 	}
-	asked, have := Asked(d.w.Book, d.s.Orders[to.Order], to.Line)[l.Item], 0
-	for _, x := range d.s.Lots {
-		if x.Owner == to && x.Item.Item == l.Item.Item && x.Place.Kind.Holds() {
-			have += x.Qty
-		}
-	}
+	asked, have := d.stands(to, l.Item)
 	switch {
 	case asked == 0:
 		return refuse("owner-asks-none", "owner", to.String())
@@ -167,6 +160,22 @@ func (d *deciding) takes(to Owner, l Lot, qty int) *Refusal {
 		return refuse("owner-has-enough", "owner", to.String(), "asked", strconv.Itoa(asked), "have", strconv.Itoa(have))
 	}
 	return nil
+}
+
+// stands is how many of an item, at whatever revision, an order line asks for,
+// and how many parts it has in the shop, on trucks and at its site.
+func (d *deciding) stands(o Owner, item ItemRev) (asked, have int) {
+	for rev, n := range Asked(d.w.Book, d.s.Orders[o.Order], o.Line) {
+		if rev.Item == item.Item {
+			asked += n
+		}
+	}
+	for _, l := range d.s.Lots {
+		if l.Owner == o && l.Item.Item == item.Item && l.Place.Kind.Holds() {
+			have += l.Qty
+		}
+	}
+	return asked, have
 }
 
 // reown makes a lot of so many parts for another owner, by descent; the move of

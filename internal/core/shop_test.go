@@ -40,6 +40,11 @@ type tester interface {
 func newShop(t testing.TB) *shop {
 	t.Helper()
 	book, bundle := sampleBook(t)
+	for _, o := range bundle.Orders {
+		if o.No == trays.Order {
+			o.Lines[0].Qty = 100 // enough for every test's trays
+		}
+	}
 	s := &shop{t: t, book: book, state: core.NewState(), now: wednesday}
 	s.must(core.Enlist{Orders: bundle.Orders, Nests: bundle.Nests, Source: "samples"}, "")
 	return s

@@ -202,14 +202,14 @@ func drawn(b *Book, rev Revision, route Route) []WalkFinding {
 			find(s, refuse("route-inspect-again"))
 		}
 	}
-	if rev.EdgesAsCut && len(rev.Finish) > 0 {
+	if rev.EdgesAsCut && len(rev.Faces()) > 0 {
 		find(Step{}, refuse("route-edges-as-cut"))
 	}
-	for _, f := range rev.Finish {
+	for _, f := range rev.Faces() {
 		if !slices.ContainsFunc(route.Steps, func(s Step) bool {
-			return s.Stage == "coat" && slices.Contains(thisFaces(rev, s), f.Face)
+			return s.Stage == "coat" && slices.Contains(thisFaces(rev, s), f)
 		}) {
-			find(Step{Stage: "coat"}, refuse("route-face-uncoated", "face", string(f.Face)))
+			find(Step{Stage: "coat"}, refuse("route-face-uncoated", "face", string(f)))
 		}
 	}
 	return out

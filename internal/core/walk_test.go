@@ -113,12 +113,48 @@ func TestWalkWantsBareEdgesTouchedUp(t *testing.T) {
 	}
 }
 
+// A face that is to stay bare is masked while the other is coated.
+func TestAFaceThatStaysBareIsMasked(t *testing.T) {
+	b, _ := sampleBook(t)
+	item := core.ItemRev{Item: "X", Rev: "A"}
+	for want, stages := range map[string][]core.StageName{
+		"face-unprotected": {"cut", "separate", "edge-round", "pretreat", "coat", "cure", "coat-inspect", "pack"},
+		"still-masked":     {"cut", "separate", "edge-round", "pretreat", "mask", "coat", "cure", "coat-inspect", "pack"},
+		"":                 {"cut", "separate", "edge-round", "pretreat", "mask", "coat", "cure", "unmask", "coat-inspect", "pack"},
+	} {
+		route := core.Route{RouteRef: core.RouteRef{Name: "X", Version: 1}}
+		for i, s := range stages {
+			step := core.Step{No: 10 * (i + 1), Stage: s}
+			if s == "mask" || s == "unmask" {
+				step.Face = "inside"
+			}
+			route.Steps = append(route.Steps, step)
+		}
+		b.Routes[route.RouteRef] = route
+		b.Items[item] = core.Revision{ItemRev: item, Kind: core.PartItem, Name: "lid", Metal: core.Aluminium, Thickness: 3, Route: route.RouteRef,
+			Finish: []core.Finish{{Face: "outside", Colour: "basalt"}, {Face: "inside", Colour: core.Bare}}}
+		found := core.Walk(b, item)
+		if got := codesOf(found); got != want {
+			t.Errorf("%v: found %q, want %q", stages, got, want)
+		}
+	}
+}
+
+func codesOf(found []core.WalkFinding) string {
+	out := ""
+	for _, f := range found {
+		out += f.Refusal.Code
+	}
+	return out
+}
+
 // A rework route is walked from wherever some item can be sent over it.
 func TestWalkFindsReworkRoutesDrawnWrong(t *testing.T) {
 	for want, stages := range map[string][]core.StageName{
-		"not-welded":      {"grind-out", "weld-dress", "weld"},
-		"nothing-to-sort": {"sort", "sort"},
-		"already-coated":  {"strip", "pretreat", "coat", "hand-round"},
+		"not-welded":             {"grind-out", "weld-dress", "weld"},
+		"nothing-to-sort":        {"sort", "sort"},
+		"late-part-not-gathered": {"join-late"},
+		"already-coated":         {"strip", "pretreat", "coat", "hand-round"},
 	} {
 		b, _ := sampleBook(t)
 		route := core.Route{RouteRef: core.RouteRef{Name: "REWORK-X", Version: 1}, Rework: true}

@@ -39,9 +39,16 @@ func (sc *scope) loadSQL() (string, []any) {
 	if p, named := q.names(sc, anOrder); named {
 		q.row("order", "body FROM orders WHERE no = ANY(%s)", p)
 		q.row("build", "body FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+		if sc.whole {
+			q.row("seen", "body FROM lot WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+		}
 	}
 	if p, named := q.names(sc, aNest); named {
 		q.nests = append(q.nests, "SELECT body FROM nest WHERE id = ANY("+p+")")
+		if sc.whole {
+			q.rows = append(q.rows, `SELECT 'seen', body FROM lot WHERE owner_order <> '' AND owner_order IN (
+				SELECT jsonb_path_query(body, '$.parts[*].owner.order') #>> '{}' FROM nests)`)
+		}
 	}
 	q.always()
 	return q.String(), q.args

@@ -53,10 +53,14 @@ func (v *verification) line(d demand, asked int, s supply) {
 			s.shipped, s.live, s.spoilt, s.made, s.lost)
 		return
 	}
-	short := asked - s.shipped - s.live - s.toCut
+	need := asked - s.shipped - s.live
+	// What a nest would cut beyond the need is a plan that parts were lent for;
+	// it becomes a surplus, or pays the lender back, when it is cut.
+	s.toCut = min(s.toCut, max(need, 0))
+	short := need - s.toCut
 	switch lost := s.lost + s.spoilt; {
-	case short < 0:
-		v.fault(FaultOrder, ref, "%d are asked for and %d more are there; a surplus belongs to stock", asked, -short)
+	case need < 0:
+		v.fault(FaultOrder, ref, "%d are asked for and %d more are there; a surplus belongs to stock", asked, -need)
 	case short > 0:
 		v.report.Short = append(v.report.Short, Shortage{Owner: d.owner, Item: d.item, Asked: asked,
 			Shipped: s.shipped, Live: s.live, ToCut: s.toCut, Unmade: short - lost, Lost: lost})
