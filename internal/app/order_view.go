@@ -193,7 +193,7 @@ func carrierOf(s *core.State, l core.Lot) (core.PalletCode, bool) {
 
 func orderLot(w core.World, l core.Lot) OrderLot {
 	rev := w.Book.Items[l.Item]
-	ol := OrderLot{Lot: l, Name: itemName(w.Book, l.Item), Coat: len(rev.Finish) > 0, Strip: strip(w.Book, l)}
+	ol := OrderLot{Lot: l, Name: itemName(w.Book, l.Item), Coat: len(rev.Faces()) > 0, Strip: strip(w.Book, l)}
 	if next := core.NextSteps(w.Book, l); len(next) > 0 {
 		ol.Next = &next[0]
 		ol.Stage, _ = w.Book.Table.Stage(next[0].Stage)
@@ -269,7 +269,7 @@ func finished(l core.Lot, rev core.Revision, now time.Time) bool {
 			return false
 		}
 	}
-	if len(rev.Finish) > 0 {
+	if len(rev.Faces()) > 0 {
 		return true
 	}
 	for _, f := range []string{core.FinalAccepted, core.KitComplete, core.GoodsAccepted} {

@@ -102,8 +102,8 @@ func colourOf(r core.Revision, s core.Step) string {
 	switch {
 	case s.Colour != "":
 		return s.Colour
-	case s.Face == "" && len(r.Finish) > 0:
-		return r.Finish[0].Colour
+	case s.Face == "" && len(r.Faces()) > 0:
+		return r.Colour(r.Faces()[0])
 	}
 	return r.Colour(s.Face)
 }

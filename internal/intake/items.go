@@ -168,10 +168,10 @@ func (r *reader) judgeCoat(x row, v core.Revision) {
 	const coat = core.StageName("coat")
 	coats := route.Has(coat)
 	switch {
-	case coats && len(v.Finish) == 0:
+	case coats && len(v.Faces()) == 0:
 		x.fault("route", "the route "+v.Route.String()+", which coats, for an item without a finish", "a finish in finishes.csv, or a route that does not coat")
 		return
-	case !coats && len(v.Finish) > 0:
+	case !coats && len(v.Faces()) > 0:
 		x.fault("route", "the route "+v.Route.String()+", which does not coat, for an item with a finish", "a route with a coat step, or no finish")
 		return
 	}
@@ -191,9 +191,9 @@ func (r *reader) judgeCoat(x row, v core.Revision) {
 			x.fault("route", fmt.Sprintf("the route %s, whose step %d coats the face %s %s", v.Route, s.No, s.Face, s.Colour), "the colour "+want+", as finishes.csv says")
 		}
 	}
-	for _, f := range v.Finish {
-		if coats && !done[f.Face] && !done[""] {
-			x.fault("route", fmt.Sprintf("the route %s, which never coats the face %s", v.Route, f.Face), "a coat step for that face")
+	for _, f := range v.Faces() {
+		if coats && !done[f] && !done[""] {
+			x.fault("route", fmt.Sprintf("the route %s, which never coats the face %s", v.Route, f), "a coat step for that face")
 		}
 	}
 }

@@ -88,8 +88,8 @@ func (f *floor) colour(l core.Lot, s core.Step) string {
 		return s.Colour
 	case s.Face != "":
 		return rev.Colour(s.Face)
-	case len(rev.Finish) > 0:
-		return rev.Finish[0].Colour
+	case len(rev.Faces()) > 0:
+		return rev.Colour(rev.Faces()[0])
 	}
 	return ""
 }
