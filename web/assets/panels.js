@@ -179,8 +179,15 @@ function refused({ problem, status }, command, given, form) {
     panel.close();
     submit(form);
   });
+  show(panel);
+}
+
+// A PIN goes out with its sixth digit, and many press Enter after it all the same. That Enter must not press a button
+// of a panel that came up under it and that nobody has read: the panel has the focus, its buttons are one Tab away.
+function show(panel) {
   if (!panel.open) panel.showModal();
-  panel.querySelector(".acts button:not([hidden])").focus();
+  panel.tabIndex = -1;
+  panel.focus();
 }
 
 function offer(button, on, act) {
@@ -195,7 +202,7 @@ function unanswered(command, given, form) {
   const panel = byId("silent");
   part(panel, "again").onclick = () => { panel.close(); deliver(command, given, form); };
   part(panel, "keep").onclick = () => panel.close();
-  if (!panel.open) panel.showModal();
+  show(panel);
 }
 
 /** A command a reload interrupted: what needs no signature goes out again, the rest asks for it once more. */

@@ -25,7 +25,12 @@ func TestInspectorReleasesOrRefuses(t *testing.T) {
 		t.Errorf("the button says %q", got)
 	}
 	browsertest.Do(t, ctx, click("[data-go]"), signing(byWelder), seen("#refusal"))
+	// The Enter that many press after a PIN must not close what nobody has read.
+	browsertest.Do(t, ctx, chromedp.KeyEvent("\r"))
 	browsertest.Screenshot(t, ctx, "station-welder-refused")
+	if !browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector("#refusal").open`)) {
+		t.Error("an Enter meant for the PIN closed the refusal")
+	}
 	browsertest.Do(t, ctx, click("#refusal [data-close]"), click("[data-go]"), signing(byInspector), seen("[data-done-line]"))
 	if l := lotOn(t, s, framed, 0); l.Facts.At(core.Fact{Name: core.WeldAccepted}, apptest.Now) != core.Yes {
 		t.Error("the weld is not accepted in the record")
