@@ -5,8 +5,6 @@ import (
 	"context"
 	"errors"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"tagalong/internal/core"
@@ -52,26 +50,6 @@ type DockOrder struct {
 
 // Complete reports whether all that the order asks is packed, loaded or gone.
 func (o DockOrder) Complete() bool { return len(o.Missing) == 0 }
-
-// Missing is what an order lacks at the dock: so many of an item that are not
-// packed, and where they are.
-type Missing struct {
-	Item  core.ItemRev
-	Name  string
-	Count int
-	Where []Whence // of the count, or of the components a unit lacks
-}
-
-// Whence is where some of what is missing are, and what they wait for.
-type Whence struct {
-	Count  int
-	Name   string // of a component; empty: of the item itself
-	Pallet core.PalletCode
-	Place  string // "at weld bench 2"
-	Next   string // "weld inspection"
-	Held   bool
-	Why    string // of the hold
-}
 
 // DockTruck is one consignment with what leaving it would leave behind.
 type DockTruck struct {
@@ -283,94 +261,12 @@ func newDockOrder(v OrderView) DockOrder {
 	return o
 }
 
-// MissingOf lists what an order asks that is not packed, loaded or gone.
-func MissingOf(v OrderView) []Missing {
-	var out []Missing
-	var walk func(n Need)
-	walk = func(n Need) {
-		if n.Delivered {
-			for _, p := range n.Parts {
-				walk(p)
-			}
-			return
-		}
-		if short := n.Asked - n.Packed; short > 0 {
-			out = append(out, Missing{n.Item, n.Name, short, whence(n)})
-		}
-	}
-	for _, n := range v.Needs {
-		walk(n)
-	}
-	return out
-}
-
-func whence(n Need) []Whence {
-	var out []Whence
-	for _, s := range n.Spots {
-		if s.Reach < Packed {
-			out = append(out, Whence{Count: s.Qty, Pallet: s.Pallet, Place: s.Place, Next: s.Stage, Held: s.Held, Why: s.Why})
-		}
-	}
-	add := func(count int, name, place string) {
-		if count > 0 {
-			out = append(out, Whence{Count: count, Name: name, Place: place})
-		}
-	}
-	add(n.ToBreak, "", "cut, still in the sheet")
-	add(n.ToCut, "", "on a nest, not cut yet")
-	if n.Kind == core.KitItem {
-		add(n.Missing, "", "not made up yet")
-	} else {
-		add(n.Missing, "", "nowhere: neither here nor on a nest")
-	}
-	if n.ToBuild() > 0 {
-		out = append(out, unbuilt(n)...)
-	}
-	return out
-}
-
-// unbuilt says, of units still to be put together, which components they lack;
-// where they lack none, that they wait for the bench.
-func unbuilt(n Need) []Whence {
-	var lacks []Whence
-	var walk func(p Need)
-	walk = func(p Need) {
-		add := func(count int, place string) {
-			if count > 0 {
-				lacks = append(lacks, Whence{Count: count, Name: p.Name, Place: place})
-			}
-		}
-		for _, s := range p.Spots {
-			if s.Stage != "" || s.Held { // has work left, or may not be used
-				lacks = append(lacks, Whence{s.Qty, p.Name, s.Pallet, s.Place, s.Stage, s.Held, s.Why})
-			}
-		}
-		add(p.ToBreak, "cut, still in the sheet")
-		add(p.ToCut, "on a nest, not cut yet")
-		add(p.Missing, "nowhere: neither here nor on a nest")
-		for _, c := range p.Parts {
-			walk(c)
-		}
-	}
-	for _, p := range n.Parts {
-		walk(p)
-	}
-	head := Whence{Count: n.ToBuild(), Place: "to be put together; every part is ready"}
-	if len(lacks) > 0 {
-		head.Place = "to be put together, which waits for:"
-	}
-	return append([]Whence{head}, lacks...)
-}
-
 func (s *Service) dockTruck(ctx context.Context, c core.ConsignmentCode) (*DockTruck, error) {
-	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
+	v, err := s.consignment(ctx, c)
 	if err != nil {
 		return nil, err
 	}
-	if w.State == nil || w.State.Consignments[c].Code == "" {
-		return nil, ErrNotFound
-	}
-	t := DockTruck{ConsignmentView: newConsignmentView(w, c)}
+	t := DockTruck{ConsignmentView: *v}
 	var nos []string
 	for _, p := range t.Pallets {
 		for _, l := range p.Lots {
@@ -391,86 +287,4 @@ func (s *Service) dockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		t.Orders = append(t.Orders, o)
 	}
 	return &t, nil
-}
-
-// SitePage is what a fitter sees: what is on its way to the sites, and one
-// consignment in full.
-type SitePage struct {
-	AsOf     time.Time
-	Coming   []core.Consignment // gone, not received
-	Received []core.Consignment // the latest
-	Truck    *ConsignmentView
-}
-
-// Site reads the fitters' page; site chooses those bound for one, truck the one
-// shown in full.
-func (s *Service) Site(ctx context.Context, site string, truck core.ConsignmentCode) (SitePage, error) {
-	b, err := s.Book(ctx)
-	if err != nil {
-		return SitePage{}, err
-	}
-	p := SitePage{AsOf: inZone(s.Clock(), b)}
-	all, err := s.Store.Consignments(ctx, dockTrucks)
-	if err != nil {
-		return p, err
-	}
-	for _, c := range all {
-		switch {
-		case c.Gone.IsZero() || site != "" && !strings.EqualFold(c.Site, site):
-		case c.Received.IsZero():
-			p.Coming = append(p.Coming, c)
-		default:
-			p.Received = append(p.Received, c)
-		}
-	}
-	if truck == "" {
-		return p, nil
-	}
-	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{truck}})
-	if err != nil {
-		return p, err
-	}
-	if w.State == nil || w.State.Consignments[truck].Code == "" {
-		return p, ErrNotFound
-	}
-	v := newConsignmentView(w, truck)
-	p.Truck = &v
-	return p, nil
-}
-
-// MassOf is the mass of one unit of an item in kilograms: the book's, or by
-// area and thickness, or the sum of its components'. It is 0 where one of them
-// is not known.
-func MassOf(b *core.Book, item core.ItemRev) float64 { return massOf(b, item, 20) }
-
-func massOf(b *core.Book, item core.ItemRev, depth int) float64 {
-	rev := b.Items[item]
-	if m := MassEach(rev); m > 0 || len(rev.Bill) == 0 || depth == 0 {
-		return m
-	}
-	sum := 0.0
-	for _, c := range rev.Bill {
-		m := massOf(b, c.Item, depth-1)
-		if m == 0 {
-			return 0
-		}
-		sum += m * float64(c.Qty)
-	}
-	return sum
-}
-
-// String says where some of what is missing are, in one line.
-func (w Whence) String() string {
-	text := strconv.Itoa(w.Count)
-	if w.Name != "" {
-		text += " " + numbered(w.Count, saidName(w.Name))
-	}
-	text += " " + w.Place
-	switch {
-	case w.Held:
-		text += ", held" + after(": ", w.Why)
-	case w.Next != "":
-		text += ", " + verb(w.Count, "waits", "wait") + " for " + w.Next
-	}
-	return text
 }

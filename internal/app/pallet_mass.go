@@ -45,3 +45,24 @@ func density(r core.Revision) float64 {
 	}
 	return metalDensity[r.Metal]
 }
+
+// MassOf is the mass of one unit of an item in kilograms: the book's, or by
+// area and thickness, or the sum of its components'. It is 0 where one of them
+// is not known.
+func MassOf(b *core.Book, item core.ItemRev) float64 { return massOf(b, item, 20) }
+
+func massOf(b *core.Book, item core.ItemRev, depth int) float64 {
+	rev := b.Items[item]
+	if m := MassEach(rev); m > 0 || len(rev.Bill) == 0 || depth == 0 {
+		return m
+	}
+	sum := 0.0
+	for _, c := range rev.Bill {
+		m := massOf(b, c.Item, depth-1)
+		if m == 0 {
+			return 0
+		}
+		sum += m * float64(c.Qty)
+	}
+	return sum
+}
