@@ -75,7 +75,7 @@ func codeRefusal(err error) error {
 func slip(e *code.Error) string {
 	switch {
 	case e.Maybe != "":
-		return "the keyboard may have exchanged Y and Z: does the ticket say " + e.Maybe.Spaced() + "?"
+		return "the keyboard may have exchanged Y and Z, and the ticket may say " + e.Maybe.Spaced()
 	case e.Reason == code.LookAlike:
 		return "our codes never use 0, O, 1, I or L"
 	case e.Reason == code.WrongLength:

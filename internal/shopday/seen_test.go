@@ -241,7 +241,7 @@ func (s *screen) moved(to core.StationID) {
 // Quality has the tape taken off and, in error, lets it come straight back to
 // the coat: alone, then beside a good one.
 func (h *house) sharpEdges(f *floor) {
-	says := "1 roof tray 2400 may not go on: their edges were never rounded."
+	says := "1 roof tray 2400 may not go on: its edges were never rounded."
 	alone, tray := h.doubtful(f)
 	booth := h.tablet("BOOTH-1")
 	booth.no("coating sharp edges", ".stops h1", says, "", func() { booth.scans(string(alone)) })

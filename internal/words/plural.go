@@ -65,6 +65,9 @@ func Said(name string) string {
 	return head
 }
 
-// agreeing are the verbs of the message files that follow a count of parts: as
+// agreeing are the words of the message files that follow a count of parts: as
 // they are written there, for several, and for one.
-var agreeing = map[string]string{"are": "is", "have": "has", "belong": "belongs", "carry": "carries", "wait": "waits"}
+var agreeing = map[string]string{
+	"are": "is", "have": "has", "belong": "belongs", "carry": "carries", "wait": "waits",
+	"they": "it", "them": "it", "their": "its",
+}

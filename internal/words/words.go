@@ -88,23 +88,29 @@ func Params(code string) []string {
 
 // withParts adds what every language builds its own way from a count and an
 // item's name: {parts}, "18 hinge brackets", {names}, "hinge brackets", and
-// verbs that agree with them.
+// words that agree with them. A fact is named as it is said.
 func withParts(params map[string]string) map[string]string {
-	count, name := params["count"], params["name"]
-	if count == "" || name == "" {
-		return params
-	}
 	out := maps.Clone(params)
+	if out == nil {
+		out = map[string]string{}
+	}
+	for many, one := range agreeing {
+		if out[many] = many; out["count"] == "1" {
+			out[many] = one
+		}
+	}
+	if fact, ok := out["fact"]; ok {
+		out["fact"] = strings.ReplaceAll(fact, "-", " ")
+	}
+	count, name := out["count"], out["name"]
+	if count == "" || name == "" {
+		return out
+	}
 	name = Said(name)
 	if count != "1" {
 		name = Plural(name)
 	}
 	out["names"], out["parts"] = name, count+" "+name
-	for many, one := range agreeing {
-		if out[many] = many; count == "1" {
-			out[many] = one
-		}
-	}
 	return out
 }
 
