@@ -232,8 +232,12 @@ func tabletCode(s *app.Service) endpoint.Handler {
 		if err != nil {
 			return err
 		}
+		book, err := s.Book(r.Context())
+		if err != nil {
+			return err
+		}
 		return endpoint.Render(w, r, oncePage(endpoint.PageOf(r), once{
-			title: "A code for the station " + string(station), code: one.Text(), back: "/tablets",
+			title: "A code for the station " + stationName(stationsOf(book), station), code: one.Text(), back: "/tablets",
 			todo: "Type it on the tablet itself, on the page Enrol.", href: "/enrol",
 		}))
 	}

@@ -74,6 +74,17 @@ func limits(q core.Qualification) string {
 	return strings.Join(out, ", ")
 }
 
+// processName is a process as people say it: its id is one word to a program.
+func processName(q core.Qualification) string { return strings.ReplaceAll(q.Process, "-", " ") }
+
+// lastDay says to what day a qualification holds, and until when it must be confirmed where that comes first.
+func lastDay(q core.Qualification, now time.Time) string {
+	if q.ConfirmBy != "" && q.ConfirmBy.Before(q.ValidTo) {
+		return "to " + ui.Day(q.ValidTo, now) + " if confirmed by " + ui.Day(q.ConfirmBy, now)
+	}
+	return "to " + ui.Day(q.ValidTo, now)
+}
+
 // stands says whether a qualification holds on a day: both of its clocks count.
 func stands(q core.Qualification, now time.Time) (word string, holds bool) {
 	today := core.DateOf(now)
