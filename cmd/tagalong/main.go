@@ -117,7 +117,7 @@ func help(out io.Writer) {
 var errUsage = errors.New("nothing was done")
 
 func usage(format string, args ...any) error {
-	return fmt.Errorf("%s. %w. See `tagalong help`", fmt.Sprintf(format, args...), errUsage)
+	return fmt.Errorf("%s: %w. See `tagalong help`", fmt.Sprintf(format, args...), errUsage)
 }
 
 // flags parses a command's flags and takes no further words.

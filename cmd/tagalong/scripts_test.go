@@ -233,7 +233,7 @@ func TestImportOfFaultsStoresNothing(t *testing.T) {
 		t.Errorf("something was stored: %s", after)
 	}
 	l.fails(1, "nothing was stored", "import", filepath.Join(t.TempDir(), "nowhere"))
-	l.fails(2, "lacks a word", "import")
+	l.fails(2, "lacks a word: nothing was done. See", "import")
 }
 
 // A sheet that is here already, with another heat, is a fault and not a second sheet.

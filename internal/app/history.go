@@ -1,7 +1,9 @@
 package app
 
 import (
+	"cmp"
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -213,24 +215,39 @@ func PersonName(b *core.Book, id core.PersonID) string {
 }
 
 // reading adds what the route asked to what was found. The route is that of the
-// lot's item today; a characteristic it no longer has stands without limits.
+// lot's item today, or a rework route; a characteristic they no longer have
+// stands without limits.
 func reading(b *core.Book, e core.Event, c core.Reading) HistoryReading {
 	h := HistoryReading{Lot: c.Lot, Characteristic: c.Characteristic, Met: c.Met, Value: c.Value, Unit: c.Unit, Instrument: c.Instrument}
 	i := slices.IndexFunc(e.Lots, func(l core.LotCount) bool { return l.Lot == c.Lot })
 	if i < 0 {
 		return h
 	}
-	for _, step := range b.Routes[b.Items[e.Lots[i].Item].Route].Steps {
-		if step.Stage != e.Stage || step.No != e.Step {
-			continue
-		}
-		for _, want := range step.Checks {
-			if want.ID == c.Characteristic {
-				h.Text, h.Lower, h.Upper = want.Text, want.Lower, want.Upper
-			}
+	if want, ok := asked(b.Routes[b.Items[e.Lots[i].Item].Route], e, c.Characteristic); ok {
+		h.Text, h.Lower, h.Upper = want.Text, want.Lower, want.Upper
+		return h
+	}
+	newest := func(x, y core.RouteRef) int { return cmp.Or(y.Version-x.Version, strings.Compare(x.Name, y.Name)) }
+	for _, ref := range slices.SortedFunc(maps.Keys(b.Routes), newest) {
+		if want, ok := asked(b.Routes[ref], e, c.Characteristic); ok && b.Routes[ref].Rework {
+			h.Text, h.Lower, h.Upper = want.Text, want.Lower, want.Upper
+			return h
 		}
 	}
 	return h
+}
+
+// asked is the characteristic a route asks for at the step an event did.
+func asked(r core.Route, e core.Event, id string) (core.Characteristic, bool) {
+	step, ok := r.Step(e.Step)
+	if !ok || step.Stage != e.Stage {
+		return core.Characteristic{}, false
+	}
+	i := slices.IndexFunc(step.Checks, func(want core.Characteristic) bool { return want.ID == id })
+	if i < 0 {
+		return core.Characteristic{}, false
+	}
+	return step.Checks[i], true
 }
 
 func markCorrected(events []HistoryEvent) {

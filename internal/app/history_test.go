@@ -96,6 +96,31 @@ func TestHistoryWords(t *testing.T) {
 	}
 }
 
+// A reading taken on a rework route says what was asked, as one on the main route does.
+func TestReadingsOfReworkSayWhatWasAsked(t *testing.T) {
+	s := order41(t, "2026-12-03")
+	s.Pallet("P4K7M2QX", "WELD-1")
+	id := s.Lot("P4K7M2QX", "BF-2400", panels, 1, "weld-inspect")
+	lot := s.World.State.Lots[id]
+	e := core.Event{ID: "E1", V: 1, Kind: core.EvSigned, Stage: "weld-dress", Step: 30, Station: "WELD-1", Happened: apptest.Now,
+		Pallets: []core.PalletCode{"P4K7M2QX"}, Lots: []core.LotCount{{Lot: id, Item: lot.Item, Owner: lot.Owner, Good: 1}},
+		Signed: []core.Signature{{Person: "P12", Meaning: core.MeantMade}},
+		Checks: []core.Reading{{Lot: id, Characteristic: "edges-broken-again", Met: true}}}
+	store := &apptest.Store{Floor: s, Events: []app.Recorded{{Seq: 1, Recorded: apptest.Now, Command: "c1", Event: e}}}
+	h, err := store.Service(t).History(context.Background(), app.HistoryQuery{Pallet: "P4K7M2QX"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := ""
+	route := s.World.Book.Routes[core.RouteRef{Name: "WELD-REPAIR", Version: 1}]
+	if step, ok := route.Step(30); ok && len(step.Checks) > 0 {
+		want = step.Checks[0].Text
+	}
+	if got := h.Events[0].Readings[0].Text; want == "" || got != want {
+		t.Errorf("the reading says %q, want %q", got, want)
+	}
+}
+
 // What each default stage's sign-off is called in the history.
 func TestStagesInThePast(t *testing.T) {
 	s := apptest.New(t)

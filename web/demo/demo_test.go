@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"regexp"
 	"slices"
 	"testing"
 
@@ -23,7 +24,8 @@ func TestOwnPath(t *testing.T) {
 
 // What the pallets have moved on from is proposed no more.
 func TestTriesFollowTheShop(t *testing.T) {
-	book := apptest.New(t).World.Book
+	world := apptest.New(t).World
+	book := world.Book
 	titles := func(cards ...app.PalletCard) []string {
 		var out []string
 		for _, x := range tries(book, cards) {
@@ -44,6 +46,15 @@ func TestTriesFollowTheShop(t *testing.T) {
 	frame.Stages = []core.StageName{"rivet-nut"}
 	if got := titles(frame); slices.Contains(got, "Release a weld") {
 		t.Errorf("once it is released: %q", got)
+	}
+	sheet := app.PalletCard{Code: "S4K7M2QX", Station: "BENCH-1", Stages: []core.StageName{"separate"}}
+	i := slices.IndexFunc(tries(book, []app.PalletCard{sheet}), func(x try) bool { return x.title == "Break out a cut sheet" })
+	if i < 0 {
+		t.Fatal("a cut sheet at the bench is not worth a try")
+	}
+	named := regexp.MustCompile(`N-\d+`).FindString(tries(book, []app.PalletCard{sheet})[i].text)
+	if !slices.ContainsFunc(world.State.Nests[named].Parts, func(p core.NestPart) bool { return p.Item.Item == "ST-1900" }) {
+		t.Errorf("the nest named, %q, has no stiffeners", named)
 	}
 	held := app.PalletCard{Code: "P4K7M2QX", Station: "BRAKE-1", Stages: []core.StageName{"fold"}, Held: true}
 	if got := titles(held); slices.Contains(got, "Fold for two orders") {

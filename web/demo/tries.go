@@ -37,7 +37,7 @@ func tries(b *core.Book, cards []app.PalletCard) []try {
 	f.elsewhere("BRAKE-1", "fold", "", "HAND-AL", try{title: "Work at the wrong station", refused: true,
 		text: "Take a pallet that waits for the press brake in at the hand rounding bench."})
 	f.sheet("BENCH-1", try{title: "Break out a cut sheet", by: "P06",
-		text: "Tick the sheet's nest off, put the parts on pallets and print their travellers. Its stiffeners are what the second wall panel lacks."})
+		text: "The cutting list says nest N-7004. Tick it off, put the parts on pallets and print their travellers. Its stiffeners are what the second wall panel lacks."})
 	f.pallet("BRAKE-1", "fold", "", try{title: "Fold for two orders", by: "P17",
 		text: "One pallet, five lots, two orders. Sign some of it, all of it, or report one part bent wrong."})
 	f.pallet("COAT-TABLE-1", "coat-inspect", "roof tray", try{title: "Measure a coat", by: "P20",
