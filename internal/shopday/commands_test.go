@@ -146,7 +146,7 @@ func (h *house) mixed(f *floor) {
 	h.last(core.EvFused)
 
 	booth.scans(string(f.mixed))
-	booth.sees(".stops h1", "It is not sure whether “edges-rounded” holds for 2 roof trays 2400.")
+	booth.sees(".stops h1", "It is not sure whether “edges rounded” holds for 2 roof trays 2400.")
 	booth.click(`[data-open="settle"]`)
 	booth.click("#settle label:has([value=yes])")
 	booth.types("#settle [name=reason]", "felt every edge of both")

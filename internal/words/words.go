@@ -95,6 +95,9 @@ func withParts(params map[string]string) map[string]string {
 		out = map[string]string{}
 	}
 	for many, one := range agreeing {
+		if _, taken := out[many]; taken {
+			continue // a parameter of that name, such as how long to wait
+		}
 		if out[many] = many; out["count"] == "1" {
 			out[many] = one
 		}

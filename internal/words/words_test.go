@@ -87,3 +87,14 @@ func TestDocumentIsFresh(t *testing.T) {
 		t.Error("REFUSALS.md is not what the message files say: run go generate ./internal/words")
 	}
 }
+
+// Words that agree with a count never stand in for a parameter of their name.
+func TestAgreementLeavesParametersAlone(t *testing.T) {
+	if got := Refusal("pin-wait", map[string]string{"name": "A. Person", "wait": "2 minutes"}); !strings.Contains(got.Title, "2 minutes") {
+		t.Errorf("says %q", got.Title)
+	}
+	one := Refusal("edges-not-rounded", map[string]string{"count": "1", "name": "door leaf, left", "face": ""})
+	if want := "1 left door leaf may not go on: its edges were never rounded."; one.Title != want {
+		t.Errorf("says %q, want %q", one.Title, want)
+	}
+}
