@@ -236,6 +236,25 @@ func TestWallIsReadFromSixMetres(t *testing.T) {
 	browsertest.Axe(t, ctx)
 }
 
+// More new stops than have room: how many there are is said, and fits.
+func TestManyNewStopsFit(t *testing.T) {
+	many := busy()
+	fresh := many.Held[0]
+	fresh.Since = many.AsOf.Add(-time.Minute)
+	for range 12 {
+		many.Held = append(many.Held, fresh)
+	}
+	ctx := browsertest.New(t, browsertest.Wall)
+	browsertest.Do(t, ctx, chromedp.Navigate(serve(t, many, newFeed()).URL+"/wall"), chromedp.WaitVisible(".fresh"),
+		chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise))
+	if got := browsertest.Text(t, ctx, ".fresh h2"); !strings.HasPrefix(got, "New stops") || !strings.Contains(got, "2 of 1") {
+		t.Errorf("the new stops are headed %q", got)
+	}
+	if out := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".fresh .and").getBoundingClientRect().right > innerWidth`)); out {
+		t.Error("how many new stops there are is beyond the edge of the screen")
+	}
+}
+
 func TestWallInTheBrowser(t *testing.T) {
 	f := newFeed()
 	site := serve(t, busy(), f)
