@@ -249,6 +249,11 @@ if (panel) {
   part(panel, "back").addEventListener("click", closeSign);
   part(panel, "leave").addEventListener("click", () => { forget(); closeSign(); });
   panel.addEventListener("cancel", () => { signing = null; });
+  // A tap beside the fields takes the focus off them; a scanner or a person who types goes on where they were.
+  addEventListener("keydown", (e) => {
+    if (!panel.open || e.key.length !== 1 || e.key === " " || e.ctrlKey || e.altKey || e.metaKey || e.target.matches("input, textarea, select")) return;
+    byId(isBadge(byId("badge").value) ? "pin" : "badge").focus();
+  });
 }
 
 const done = document.querySelector("[data-done-line]");

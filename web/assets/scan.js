@@ -7,12 +7,12 @@ function openDialog() { return document.querySelector("dialog[open]"); }
 
 // A scanner's first character lands wherever the focus is. Unless that is a
 // field of its own, it goes on into the scan field: of the open panel, if that
-// has one, else of the page.
+// has one, else of the page. The signing panel sees to its own fields.
 addEventListener("keydown", (e) => {
   if (e.key.length !== 1 || e.key === " " || e.ctrlKey || e.altKey || e.metaKey) return;
   if (e.target.matches("input:not([type=checkbox], [type=radio]), textarea, select")) return;
   const panel = openDialog();
-  const to = panel ? panel.querySelector("[data-code], #badge") : field;
+  const to = panel ? panel.querySelector("[data-code]") : field;
   to?.focus();
 });
 

@@ -171,6 +171,19 @@ func TestMeasuredCheck(t *testing.T) {
 	}
 }
 
+// A tap beside the fields of the signing panel loses neither the badge scanned next nor the PIN typed next.
+func TestTapBesideTheFields(t *testing.T) {
+	s := serve(t)
+	badge := s.Badge(t, operator)
+	ctx := s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(short))
+	beside := click("#sign h1")
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-go]"), seen("#sign"), beside, chromedp.KeyEvent(badge+"\r"), beside, chromedp.KeyEvent(apptest.PIN), seen("[data-done-line]"))
+	if got := signedEvents(s, core.EvSigned); len(got) != 1 {
+		t.Errorf("%d signed, want 1", len(got))
+	}
+}
+
 // Night colours last on the tablet that chose them, and are there before the
 // page is drawn.
 func TestNightLasts(t *testing.T) {
