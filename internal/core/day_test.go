@@ -224,6 +224,20 @@ func TestOrderOfWork(t *testing.T) {
 	s.agrees()
 }
 
+// A component's last step signed twice: nothing comes next on its route, and the refusal says so.
+func TestLastStepSignedTwice(t *testing.T) {
+	s := newShop(t)
+	s.nest("T-1", sheet5005, panels, core.Component{Item: stiffener, Qty: 4})
+	id := s.separate("T-1")[0].ID
+	var last core.SignOff
+	var at core.StationID
+	for len(core.NextSteps(s.book, s.state.Lots[id])) > 0 {
+		last, at = s.work(id)
+		s.step(id)
+	}
+	same(t, "next", s.refused("step-done", last, at, hand(last.Stage)).Params["next"], "the end of the route")
+}
+
 // taken takes a pallet in and returns the station.
 func (s *shop) taken(code core.PalletCode, at core.StationID) core.StationID {
 	s.t.Helper()

@@ -158,7 +158,7 @@ func (d *deciding) stageTitle(n StageName) string {
 // nextTitle names what the lot waits for instead.
 func (d *deciding) nextTitle(steps []Step) string {
 	if len(steps) == 0 {
-		return ""
+		return "the end of the route"
 	}
 	return d.stageTitle(steps[0].Stage)
 }
