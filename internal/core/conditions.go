@@ -125,12 +125,12 @@ var (
 )
 
 // missingFact words a missing need.
-func missingFact(f Fact, v Value, s Standing, at time.Time) *Refusal {
+func missingFact(f Fact, v Value, s Standing, at time.Time, zone *time.Location) *Refusal {
 	if v == Unsure {
 		return refuse("fact-unsure", "fact", f.Name, "face", f.Of)
 	}
 	if f.Name == Pretreated && s.Value == Yes && !s.Lapses.IsZero() && at.After(s.Lapses) {
-		return refuse("pretreat-lapsed", "since", s.Lapses.UTC().Format(time.RFC3339))
+		return refuse("pretreat-lapsed", "since", s.Lapses.In(zone).Format("15:04 on 2 January"))
 	}
 	if code, ok := missingCode[f.Name]; ok {
 		return refuse(code, "face", f.Of)

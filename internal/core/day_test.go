@@ -151,7 +151,7 @@ func TestWeldHoldPoint(t *testing.T) {
 	}
 
 	release, _ := s.work(id)
-	s.refused("role-missing", release, "INSPECT-1", "P21")
+	s.refused("role-missing", release, "INSPECT-1", "P22")
 	s.refused("qualification-missing", release, "INSPECT-1", "P20")
 	welder := s.book.People["P13"]
 	welder.Roles = append(slices.Clone(welder.Roles), core.Inspector)

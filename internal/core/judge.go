@@ -62,7 +62,7 @@ func (d *deciding) facts(l Lot, rev Revision, s Step, st Stage, t map[Trait]bool
 			continue
 		}
 		if f, v, miss := c.missing(rev, l, s, at); miss {
-			r := missingFact(f, v, l.Facts[f], at)
+			r := missingFact(f, v, l.Facts[f], at, d.zone())
 			// An unreleased hold point is never passed, by concession or not.
 			if r.Absolute = c.Absolute || f.Name == WeldAccepted; d.stop(r) != nil {
 				return r
@@ -177,16 +177,16 @@ func (d *deciding) mayDo(l Lot, step Step, stage Stage) *Refusal {
 			return refuse("person-left", "person", string(id))
 		}
 	}
-	p := d.w.Book.People[ids[0]]
-	if len(stage.Roles) > 0 && !p.Is(stage.Roles...) {
-		return refuse("role-missing", "person", string(p.ID), "stage", stage.Title, "roles", roleList(stage.Roles))
-	}
 	if stage.NotMakerOf != "" {
 		for _, id := range ids {
 			if slices.Contains(l.Makers[stage.NotMakerOf], id) {
 				return refuse("maker-may-not-release", "person", string(id), "work", stage.NotMakerOf).absolute()
 			}
 		}
+	}
+	p := d.w.Book.People[ids[0]]
+	if len(stage.Roles) > 0 && !p.Is(stage.Roles...) {
+		return refuse("role-missing", "person", string(p.ID), "stage", stage.Title, "roles", roleList(stage.Roles))
 	}
 	process := stage.Qualification
 	if step.Qualification != "" {
@@ -200,10 +200,15 @@ func (d *deciding) mayDo(l Lot, step Step, stage Stage) *Refusal {
 
 // day is the shop's calendar day on which it happened.
 func (d *deciding) day() Date {
+	return DateOf(d.at.In(d.zone()))
+}
+
+// zone is the shop's time zone.
+func (d *deciding) zone() *time.Location {
 	if d.w.Book.Zone == nil {
-		return DateOf(d.at)
+		return time.UTC
 	}
-	return DateOf(d.at.In(d.w.Book.Zone))
+	return d.w.Book.Zone
 }
 
 // qualified judges a person for a process on a metal and thickness on a day.

@@ -129,7 +129,7 @@ func TestRulesRefuse(t *testing.T) {
 	f.refuseAll(t, []no{{
 		name: "lapsed qualification", from: weld, ask: f.asks(f.assembly(), "P11"),
 		status: http.StatusConflict, code: "qualification-lapsed", person: "P11",
-		says:   "Wynn Askell's qualification for weld ended on 2026-11-10.",
+		says:   "Wynn Askell's qualification for weld ended on 10 November 2026.",
 		remedy: "Nothing was recorded. Have somebody qualified sign, or have the qualification renewed first.",
 	}})
 	f.weld()

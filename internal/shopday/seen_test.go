@@ -105,7 +105,7 @@ func (h *house) signing(f *floor) {
 	bench.click(`#assemble input[value="FA-121"] + span`)
 	bench.click(`#assemble .tick`)
 	sign := func() { bench.click("#assemble button.main") }
-	bench.no("lapsed qualification", panelSays, "Wynn Askell's qualification for weld ended on 2026-11-10.", "qualification-lapsed", func() {
+	bench.no("lapsed qualification", panelSays, "Wynn Askell's qualification for weld ended on 10 November 2026.", "qualification-lapsed", func() {
 		sign()
 		bench.badges("P11")
 	})

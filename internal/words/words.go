@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 )
@@ -88,7 +89,7 @@ func Params(code string) []string {
 
 // withParts adds what every language builds its own way from a count and an
 // item's name: {parts}, "18 hinge brackets", {names}, "hinge brackets", and
-// words that agree with them. A fact is named as it is said.
+// words that agree with them. A fact is named, and a day written, as it is said.
 func withParts(params map[string]string) map[string]string {
 	out := maps.Clone(params)
 	if out == nil {
@@ -101,6 +102,9 @@ func withParts(params map[string]string) map[string]string {
 		if out[many] = many; out["count"] == "1" {
 			out[many] = one
 		}
+	}
+	if day, err := time.Parse(time.DateOnly, out["on"]); err == nil {
+		out["on"] = day.Format("2 January 2006")
 	}
 	if fact, ok := out["fact"]; ok {
 		out["fact"] = strings.ReplaceAll(fact, "-", " ")

@@ -27,6 +27,10 @@ func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if st.Station.Site { // a fitting site receives consignments; it works on no pallets
+		http.Redirect(w, r, "/site", http.StatusSeeOther)
+		return nil
+	}
 	from, _ := strconv.Atoi(r.URL.Query().Get("from"))
 	v := restView{head: headOf(r, st.Station, "At rest"), page: st, now: endpoint.PageOf(r).Now, from: min(max(from, 0), len(st.Here))}
 	return endpoint.Render(w, r, rest(v))
