@@ -89,12 +89,12 @@ func TestGaugeHoldFindsWhatWasFusedOrBuiltIn(t *testing.T) {
 	s.panelParts()
 	for id, l := range s.state.Lots {
 		if l.Item == skin {
-			l.Gauges = map[string]time.Time{"G-X": s.now}
+			l.Gauges = map[string]time.Time{"OR-01": s.now}
 			s.state.Lots[id] = l
 		}
 	}
 	unit := s.weldPanel()
-	s.must(core.PlaceHold{Scope: core.HoldGauge, Ref: "G-X", Since: wednesday, Reason: "reads 20 µm low"}, "", "P03")
+	s.must(core.PlaceHold{Scope: core.HoldGauge, Ref: "OR-01", Since: wednesday, Reason: "reads 20 µm low"}, "", "P03")
 	if _, held := core.HeldBy(s.state, s.state.Lots[unit]); !held {
 		t.Error("the unit with parts measured by the gauge is free")
 	}
@@ -103,11 +103,11 @@ func TestGaugeHoldFindsWhatWasFusedOrBuiltIn(t *testing.T) {
 	id, code := s.four()
 	d := s.must(core.Divide{From: code, Picks: []core.Pick{{Lot: id, Qty: 2}}}, "BENCH-1")
 	other := s.state.Lots[s.state.LotsAt(core.On(d.Pallets[0]))[0].ID]
-	other.Gauges = map[string]time.Time{"G-X": s.now}
+	other.Gauges = map[string]time.Time{"OR-01": s.now}
 	s.state.Lots[other.ID] = other
 	s.must(core.Divide{From: d.Pallets[0], To: code, Picks: []core.Pick{{Lot: other.ID, Qty: 2}}}, "BENCH-1")
 	s.must(core.Fuse{Pallet: code, Lots: []core.LotID{id, other.ID}}, "BENCH-1")
-	s.must(core.PlaceHold{Scope: core.HoldGauge, Ref: "G-X", Since: wednesday, Reason: "reads 20 µm low"}, "", "P03")
+	s.must(core.PlaceHold{Scope: core.HoldGauge, Ref: "OR-01", Since: wednesday, Reason: "reads 20 µm low"}, "", "P03")
 	if _, held := core.HeldBy(s.state, s.state.LotsAt(core.On(code))[0]); !held {
 		t.Error("the fused lot is free")
 	}

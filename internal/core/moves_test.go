@@ -160,6 +160,9 @@ func TestHoldsByEveryScope(t *testing.T) {
 			s.bring(id, "ROUND-AL")
 			w := mustWork(s, id)
 			s.refused("reason-missing", core.PlaceHold{Scope: c.scope, Ref: c.ref(s.state.Lots[id])}, "", "P03")
+			if c.scope != core.HoldHeat && c.scope != core.HoldPallet {
+				s.refused("nothing-to-hold", core.PlaceHold{Scope: c.scope, Ref: "NOSUCH", Reason: "doubt"}, "", "P03")
+			}
 			e := s.must(core.PlaceHold{Scope: c.scope, Ref: c.ref(s.state.Lots[id]), Reason: "certificate in doubt"}, "", "P03")
 			s.refused("lot-held", w, "ROUND-AL", "P21")
 			// A split does not slip out of a hold.

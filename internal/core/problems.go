@@ -221,14 +221,41 @@ func (d *deciding) placeHold(b PlaceHold) *Refusal {
 	if b.Ref == "" || !slices.Contains([]HoldScope{HoldLot, HoldPallet, HoldItem, HoldHeat, HoldBatch, HoldOrder, HoldGauge}, b.Scope) {
 		return refuse("hold-scope-unknown", "scope", string(b.Scope))
 	}
-	if b.Scope == HoldPallet {
-		if _, r := d.pallet(PalletCode(b.Ref)); r != nil {
-			return r
-		}
+	if r := d.holdable(b); r != nil {
+		return r
 	}
 	d.ev.Kind, d.ev.Ref, d.ev.Note = EvHeld, b.Ref, b.Reason
 	h := Hold{ID: HoldID("H-" + string(d.c.ID)), Scope: b.Scope, Ref: b.Ref, Since: b.Since, Reason: b.Reason, By: d.signer(), At: d.at}
 	d.emit(Effect{HoldPut: &h})
+	return nil
+}
+
+// holdable refuses a hold on what does not exist: it would stop nothing, and
+// whoever placed it would think it did. A heat is read off the metal and may
+// come in later, so any is taken.
+func (d *deciding) holdable(b PlaceHold) *Refusal {
+	known := true
+	switch b.Scope {
+	case HoldPallet:
+		_, r := d.pallet(PalletCode(b.Ref))
+		return r
+	case HoldLot:
+		_, known = d.s.Lots[LotID(b.Ref)]
+	case HoldItem:
+		known = false
+		for rev := range d.w.Book.Items {
+			known = known || rev.Key() == b.Ref || string(rev.Item) == b.Ref
+		}
+	case HoldOrder:
+		_, known = d.s.Orders[b.Ref]
+	case HoldBatch:
+		_, known = d.w.Book.Batches[b.Ref]
+	case HoldGauge:
+		_, known = d.w.Book.Instruments[b.Ref]
+	}
+	if !known {
+		return refuse("nothing-to-hold", "scope", string(b.Scope), "ref", b.Ref)
+	}
 	return nil
 }
 
