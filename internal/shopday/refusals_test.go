@@ -117,7 +117,7 @@ func (s *shop) refuseAll(t *testing.T, all []no) {
 
 const (
 	roundThem = "Nothing was recorded. Round them, then pretreat them again. No concession exists for coating over sharp edges."
-	callOne   = "Nothing was recorded. Call a weld inspector. No concession exists for this rule."
+	callOne   = "Nothing was recorded. Call a weld inspector."
 	sharpSays = "2 service covers may not go on: their edges were never rounded."
 	heldSays  = "1 wall panel 2400 waits for a release: nobody may pass this hold point before an inspector has released it."
 )
@@ -139,7 +139,7 @@ func TestRulesRefuse(t *testing.T) {
 		ask:    f.asks(f.signOff(own, "weld-inspect", f.welded), welder),
 		status: http.StatusConflict, code: "maker-may-not-release", person: welder, absolute: true, lots: []core.LotID{f.welded},
 		says:   "Halvard Ensley worked on this weld and may not release it.",
-		remedy: "Nothing was recorded. Call another inspector. No concession exists for this rule.",
+		remedy: "Nothing was recorded. Call another inspector.",
 	}, {
 		name: "unreleased, taken in at the pretreat line", from: f.at("PRETREAT-1"), pallet: own,
 		ask:    f.asks(core.TakeIn{Pallet: own}),

@@ -693,7 +693,7 @@ func happened(e entry) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 57, "\"> <label class=\"field\">What was wrong with it <input name=\"reason\" required maxlength=\"200\" autocomplete=\"off\"></label> <button type=\"submit\">Sign and take it back</button><p class=\"soft\">What it recorded is undone, and what relied on it. That is refused where the parts have moved on. ")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 57, "\"> <label class=\"field\">What was wrong with it <input name=\"reason\" required maxlength=\"200\" autocomplete=\"off\"></label> <button type=\"submit\">Sign and take it back</button><p class=\"soft\">What it recorded is undone; what relied on it becomes unsure. That is refused where the parts have moved on. ")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -494,7 +494,7 @@ func problem(v view, p app.QualityProblem) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if len(p.Facts) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 43, "<fieldset class=\"facts-off\"><legend>Found not to hold any more; what relied on it is undone too</legend> ")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 43, "<fieldset class=\"facts-off\"><legend>Found not to hold any more; what relied on it becomes unsure</legend> ")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
