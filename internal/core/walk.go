@@ -187,7 +187,8 @@ func walkInputs(st Stage, rev Revision, s Step) []Batch {
 
 // drawn finds what no forward walk shows: a step after coat without a second
 // coat inspection behind it, edges left as cut on a part that is to be coated,
-// a face to be coated that no step coats, a step numbered out of order.
+// a face to be coated that no step coats, a step numbered out of order, a check
+// on a step that a part's birth is: it would never be asked.
 func drawn(b *Book, rev Revision, route Route) []WalkFinding {
 	var out []WalkFinding
 	find := func(s Step, r *Refusal) { out = append(out, WalkFinding{rev.ItemRev, rev.Route, s, *r}) }
@@ -197,6 +198,9 @@ func drawn(b *Book, rev Revision, route Route) []WalkFinding {
 			find(s, refuse("route-order"))
 		}
 		last = s.No
+		if born := s.Stage == "cut" || s.Stage == "separate"; born && route.Steps[0].Stage != "goods-in" && len(s.Checks) > 0 {
+			find(s, refuse("route-check-unasked"))
+		}
 		later := route.Steps[i+1:]
 		if s.AfterCoat && !slices.ContainsFunc(later, func(x Step) bool { return x.Stage == "coat-inspect" }) {
 			find(s, refuse("route-inspect-again"))
