@@ -41,7 +41,7 @@ func told(f *apptest.Floor) []app.Recorded {
 		{Kind: core.EvProblemReported, Lots: lots(1, 1, 0), Note: "scratched"},
 		{Kind: core.EvDisposed, Lots: lots(1, 0, 0), Note: "rework: to be ground out"},
 		{Kind: core.EvCorrected, Corrects: "E9", Lots: lots(1, 0, 0), Note: "wrong pallet scanned"},
-		{Kind: core.EvShipped, Ref: "C4K7M2QX", Lots: lots(4, 0, 0), Note: "driver A. Driver"},
+		{Kind: core.EvShipped, Ref: "C4K7M2QX", Lots: lots(4, 0, 0), Note: "vehicle VN26 TLG"},
 		{Kind: "levitated", Note: "from the future"},
 	}
 	var out []app.Recorded
@@ -77,7 +77,7 @@ func TestHistoryWords(t *testing.T) {
 		"Reported 1 wall panel 2400: scratched.",
 		"Decided on 1 wall panel 2400: rework: to be ground out.",
 		"Took back an earlier entry on 1 wall panel 2400: wrong pallet scanned.",
-		"Sent consignment C4K7 M2QX off with 4 wall panels 2400: driver A. Driver.",
+		"Sent consignment C4K7 M2QX off with 4 wall panels 2400: vehicle VN26 TLG.",
 		"Recorded “levitated”: from the future.",
 	}
 	if len(h.Events) != len(want) {

@@ -125,8 +125,8 @@ func ConsignmentSentence(v ConsignmentView, now time.Time) string {
 		return head + ", " + counted(n, "pallet") + ", was received at the site " + onDay(v.Received.In(now.Location()), now) + "."
 	case !v.Gone.IsZero():
 		text := head + " left " + onDay(v.Gone.In(now.Location()), now) + " with " + counted(n, "pallet")
-		if v.Driver != "" {
-			text += ", driven by " + v.Driver
+		if v.Vehicle != "" {
+			text += " on vehicle " + v.Vehicle
 		}
 		return text + "; its receipt at the site is not recorded yet."
 	case v.Day != "":

@@ -50,7 +50,7 @@ func TestWhereIs(t *testing.T) {
 			"it has been at weld bench 2 since 11:12; they wait for weld inspection. Promised for Thursday 3 December.",
 		"https://shop.example/P/" + string(pallet) + "/1": "Pallet " + say(string(pallet)) + " carries",
 		string(empty):            "Pallet " + say(string(empty)) + " is empty; its parts went on to " + say(string(pallet)) + ".",
-		string(truck):            "Consignment " + say(string(truck)) + " for Larkfield left on Monday 23 November with one pallet, driven by invented driver; its receipt at the site is not recorded yet.",
+		string(truck):            "Consignment " + say(string(truck)) + " for Larkfield left on Monday 23 November with one pallet on vehicle VN26 TLG; its receipt at the site is not recorded yet.",
 		string(sent):             "Pallet " + say(string(sent)) + " carries one wall panel 2400 of order 4117 for Larkfield Hospital; it left on Monday 23 November.",
 		string(unknown):          "Code " + unknown.Spaced() + " is well formed, but no pallet of this shop carries it.",
 		"HP-80":                  "Item HP-80, hinge plate, is asked for by nine open orders, the earliest promised first.",

@@ -81,7 +81,7 @@ var Commands = []Policy{
 		either().doc("Number a print of a pallet's traveller."),
 	of(core.Load{Site: "Larkfield depot", Day: "2026-12-03", Pallets: []core.PalletCode{"P4K7M2QX"}}).
 		tablet().atDock().doc("Put packed pallets on a consignment, at the dock."),
-	of(core.Ship{Consignment: "C4K7M2QX", Driver: "name as on the pass"}).
+	of(core.Ship{Consignment: "C4K7M2QX", Vehicle: "registration, as on the plate"}).
 		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).
 		either().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),

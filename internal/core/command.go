@@ -281,7 +281,7 @@ type Load struct {
 // Ship sends a consignment off.
 type Ship struct {
 	Consignment ConsignmentCode `json:"consignment"`
-	Driver      string          `json:"driver"`
+	Vehicle     string          `json:"vehicle"` // its registration, as on the plate; who drives it is on paper
 }
 
 // ReceiveAtSite says a consignment arrived whole.

@@ -78,12 +78,12 @@ func TestTwoColourPanelFromSheetToTruck(t *testing.T) {
 	slices.Sort(packed)
 	e := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: packed}, "DOCK-1", "P25")
 	con := core.ConsignmentCode(e.Ref)
-	r := s.refused("order-short", core.Ship{Consignment: con, Driver: "R. Vane"}, "DOCK-1", "P25")
+	r := s.refused("order-short", core.Ship{Consignment: con, Vehicle: "KV26 RNE"}, "DOCK-1", "P25")
 	if r.Absolute {
 		t.Error("a part shipment may go by concession")
 	}
-	s.refused("role-missing", core.Ship{Consignment: con, Driver: "R. Vane"}, "DOCK-1", "P21")
-	out := s.send(core.Command{Body: core.Ship{Consignment: con, Driver: "R. Vane"}, Station: "DOCK-1",
+	s.refused("role-missing", core.Ship{Consignment: con, Vehicle: "KV26 RNE"}, "DOCK-1", "P21")
+	out := s.send(core.Command{Body: core.Ship{Consignment: con, Vehicle: "KV26 RNE"}, Station: "DOCK-1",
 		Waive: []core.Waiver{{Code: "order-short", Reason: "customer asked for the panels first"}}}, "P25", "P03")
 	if out.Refusal != nil {
 		t.Fatalf("a concession with two signatures was refused: %v", out.Refusal)

@@ -20,6 +20,7 @@ func Decide(w World, c Command) Outcome {
 	if r != nil {
 		return Outcome{Refusal: r}
 	}
+	d.ev.V = eventKinds[d.ev.Kind]
 	return Outcome{Events: []Event{d.ev}, Notices: d.notices}
 }
 
@@ -104,7 +105,7 @@ func newDeciding(w World, c Command) *deciding {
 	s.Consignments, s.Holds, s.Problems = maps.Clone(s.Consignments), maps.Clone(s.Holds), maps.Clone(s.Problems)
 	s.Abrasives, s.Orders, s.Nests = maps.Clone(s.Abrasives), maps.Clone(s.Orders), maps.Clone(s.Nests)
 	return &deciding{w: w, c: c, at: at, s: &s, ev: Event{
-		ID: EventID(string(c.ID) + ".1"), V: 1, Happened: at, Station: c.Station,
+		ID: EventID(string(c.ID) + ".1"), Happened: at, Station: c.Station,
 		Rules: w.Book.Table.Version, Signed: slices.Clone(c.Signers),
 	}}
 }

@@ -101,8 +101,8 @@ func (d *deciding) ship(b Ship) *Refusal {
 	if !c.Gone.IsZero() {
 		return refuse("consignment-gone", "consignment", string(c.Code))
 	}
-	if b.Driver == "" {
-		return refuse("driver-missing")
+	if b.Vehicle == "" {
+		return refuse("vehicle-missing")
 	}
 	if len(c.Pallets) == 0 {
 		return refuse("consignment-empty", "consignment", string(c.Code))
@@ -112,7 +112,7 @@ func (d *deciding) ship(b Ship) *Refusal {
 		return r
 	}
 	d.record(EvShipped, stage, Step{})
-	d.ev.Ref, d.ev.Note = string(c.Code), "driver "+b.Driver
+	d.ev.Ref, d.ev.Note = string(c.Code), "vehicle "+b.Vehicle
 	orders := map[string]bool{}
 	for _, code := range c.Pallets {
 		for _, l := range d.s.LotsAt(On(code)) {
@@ -138,7 +138,7 @@ func (d *deciding) ship(b Ship) *Refusal {
 		p.Station, p.Bound, p.Since = "", "", d.w.Now
 		d.put(p)
 	}
-	c.Driver, c.Gone = b.Driver, d.w.Now
+	c.Vehicle, c.Gone = b.Vehicle, d.w.Now
 	d.emit(Effect{ConsignmentPut: &c})
 	return nil
 }

@@ -141,6 +141,6 @@ func TestAPalletLeavesOnOneTruckOnly(t *testing.T) {
 	second := core.ConsignmentCode(s.must(load, "DOCK-1", "P25").Ref)
 	same(t, "on the first", len(s.state.Consignments[first].Pallets), 0)
 	same(t, "on the second", len(s.state.Consignments[second].Pallets), 1)
-	s.refused("consignment-empty", core.Ship{Consignment: first, Driver: "haulier"}, "DOCK-1", "P25")
+	s.refused("consignment-empty", core.Ship{Consignment: first, Vehicle: "HA26 ULR"}, "DOCK-1", "P25")
 	s.agrees()
 }

@@ -43,7 +43,7 @@ func TestWhatNeedsTheServerIsNotDoneOutOfTouch(t *testing.T) {
 	other := s.weldPanel()
 	s.finish(other)
 	load := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{core.PalletCode(s.state.Lots[other].Place.Ref)}}, "DOCK-1", "P25")
-	refused("ship", offline(core.Ship{Consignment: core.ConsignmentCode(load.Ref), Driver: "haulier"}, "DOCK-1", "P25"))
+	refused("ship", offline(core.Ship{Consignment: core.ConsignmentCode(load.Ref), Vehicle: "HA26 ULR"}, "DOCK-1", "P25"))
 	s.agrees()
 }
 

@@ -120,7 +120,7 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 	case "leave":
 		load := s.do(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25")
 		if load.Refusal == nil && rapid.Bool().Draw(rt, "at once") {
-			return s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(load.Events[0].Ref), Driver: "haulier"}, Station: "DOCK-1",
+			return s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(load.Events[0].Ref), Vehicle: "HA26 ULR"}, Station: "DOCK-1",
 				Waive: []core.Waiver{{Code: "order-short", Reason: "hurry"}}}, "P25", "P03").Refusal
 		}
 		return load.Refusal

@@ -119,7 +119,7 @@ type Consignment struct {
 	Site     string          `json:"site"`
 	Day      Date            `json:"day"`
 	Pallets  []PalletCode    `json:"pallets,omitempty"`
-	Driver   string          `json:"driver,omitempty"`
+	Vehicle  string          `json:"vehicle,omitempty"` // its registration
 	Gone     time.Time       `json:"gone,omitzero"`
 	Received time.Time       `json:"received,omitzero"`
 }

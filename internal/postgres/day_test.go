@@ -43,8 +43,8 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	s.verified(t)
 
 	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: pallets}, "DOCK-1", "P25").Ref)
-	s.refused("order-short", core.Ship{Consignment: truck, Driver: "R. Vane"}, "DOCK-1", "P25")
-	if a := s.send(core.Command{Body: core.Ship{Consignment: truck, Driver: "R. Vane"}, Station: "DOCK-1",
+	s.refused("order-short", core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, "DOCK-1", "P25")
+	if a := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, Station: "DOCK-1",
 		Waive: []core.Waiver{{Code: "order-short", Reason: "customer asked for the panels first"}}}, "P25", "P03"); a.Refusal != nil {
 		t.Fatalf("a concession with two signatures was refused: %v", a.Refusal)
 	}

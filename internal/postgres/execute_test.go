@@ -222,12 +222,12 @@ func TestEveryRowCanChange(t *testing.T) {
 				core.Effect{ProblemPut: &core.Problem{ID: "Q", What: text}},
 				core.Effect{OrderPut: &core.Order{No: "O", Customer: text, Lines: []core.OrderLine{{Owner: core.Owner{Order: "O", Line: 1}, Item: bracket, Qty: i + 1}}}},
 				core.Effect{BuildPut: &core.Build{Code: "UB", Unit: i}},
-				core.Effect{ConsignmentPut: &core.Consignment{Code: "CC", Driver: text}},
+				core.Effect{ConsignmentPut: &core.Consignment{Code: "CC", Vehicle: text}},
 				core.Effect{PalletPut: &core.PalletRow{Code: "PP", Label: text}})
 		})
 		s := must(f.Load(t.Context(), n, ""))(t).State
 		if s.Abrasives["BELT"].Touched[0] != core.Metal(text) || string(s.Nests["N"].Sheet) != text || s.Holds["H"].Reason != text ||
-			s.Problems["Q"].What != text || s.Orders["O"].Customer != text || s.Builds["UB"].Unit != i || s.Consignments["CC"].Driver != text ||
+			s.Problems["Q"].What != text || s.Orders["O"].Customer != text || s.Builds["UB"].Unit != i || s.Consignments["CC"].Vehicle != text ||
 			s.Pallets["PP"].Label != text {
 			t.Errorf("after %s: %+v", text, s)
 		}

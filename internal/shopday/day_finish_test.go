@@ -62,7 +62,7 @@ func (d *day) leaving() {
 
 	d.time("13:25")
 	dock.leaves(func() { dock.click(`.dock-list a[href*="` + truck + `"]`) })
-	dock.types("[name=driver]", "R. Penhale")
+	dock.types("[name=vehicle]", "PN26 HLE")
 	dock.click(`form[data-command="ship"] button.main`)
 	dock.signs("P25")
 	dock.sees(".dock-one", "Gone")

@@ -119,7 +119,7 @@ func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage) siteView {
 func (v siteView) name(c core.Consignment) string { return siteName(v.book, c.Site) }
 
 func (v siteView) left(c core.Consignment) string {
-	return "left " + ui.Moment(c.Gone, v.AsOf) + ", driver " + c.Driver
+	return "left " + ui.Moment(c.Gone, v.AsOf) + ", vehicle " + c.Vehicle
 }
 
 func (v siteView) day(t time.Time) string { return ui.Moment(t, v.AsOf) }

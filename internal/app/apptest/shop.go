@@ -191,7 +191,7 @@ func (s *Floor) Problem(id core.ProblemID, lot core.LotID, qty int, stage core.S
 func (s *Floor) Gone(code core.ConsignmentCode, site string, days int, pallets ...core.PalletCode) {
 	when := Now.AddDate(0, 0, -days)
 	s.World.State.Consignments[code] = core.Consignment{
-		Code: code, Site: site, Day: core.DateOf(when), Pallets: pallets, Driver: "invented driver", Gone: when,
+		Code: code, Site: site, Day: core.DateOf(when), Pallets: pallets, Vehicle: "VN26 TLG", Gone: when,
 	}
 	for _, p := range pallets {
 		s.Change(p, func(row *core.PalletRow) { row.Consignment = code; row.Station = "" })
