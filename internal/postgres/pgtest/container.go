@@ -15,6 +15,10 @@ import (
 // creeps into the SQL.
 const image = "postgres:15-alpine"
 
+// readyWithin is how long PostgreSQL may take to answer once its container runs. One that is still silent then won't
+// be reached at all, as where its port is published on another address than testcontainers thinks.
+const readyWithin = 30 * time.Second
+
 // engineAnswers tells whether a container engine is there, after a second at most.
 func engineAnswers(ctx context.Context) bool {
 	ctx, cancel := context.WithTimeout(ctx, time.Second)
@@ -44,7 +48,7 @@ func startContainer(ctx context.Context) (*testServer, error) {
 		testcontainers.WithWaitStrategy(wait.ForAll(
 			wait.ForLog("database system is ready to accept connections").WithOccurrence(2),
 			wait.ForListeningPort("5432/tcp"),
-		)),
+		).WithStartupTimeoutDefault(readyWithin)),
 	)
 	terminate := func() error { return testcontainers.TerminateContainer(container) }
 	if err != nil {

@@ -42,7 +42,8 @@ func start(ctx context.Context, out io.Writer) (*testServer, error) {
 		if err == nil {
 			return server, nil
 		}
-		fmt.Fprintf(out, "pgtest: a container engine answers, but PostgreSQL can't be started in it (%v); using a private server.\n", err)
+		fmt.Fprintf(out, "pgtest: a container engine answers, but PostgreSQL can't be started in it (%v); using a private server. "+
+			"DEVELOPERS.md, \"Tests\", says what testcontainers may need to be told.\n", err)
 	}
 	return startPrivate(ctx, out)
 }
