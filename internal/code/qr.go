@@ -35,14 +35,21 @@ type Symbol struct {
 	modules [][]bool
 }
 
-// maxVersionH is the largest version, 41 modules a side, that is still taken
-// at level H; a longer text gets level Q, so that modules don't become finer
-// than a label printer draws well.
-const maxVersionH = 6
+// The versions taken at level H. From version 5 on, the blocks are so laid out
+// that a rectangle of 7 % of the symbol, of any shape and wherever it lies
+// outside finders, timing and format areas, leaves every block within what it
+// corrects; in versions 2, 3 and 4 some rectangle beats one of the blocks, and
+// at level Q in version 5 and 6 too (the tests count the codewords hit). A text
+// too long for version 6, 41 modules a side, gets level Q, so that modules
+// don't become finer than a label printer draws well: no address is that long.
+const (
+	minVersionH = 5
+	maxVersionH = 6
+)
 
 // QR makes the symbol for content, which must be in the alphanumeric set (an
 // Address or a badge is). A ticket gets scratched and oily, so it takes level H
-// up to version 6 and level Q beyond, in the smallest version that fits. It
+// in version 5 or 6, and level Q in the smallest version that fits beyond. It
 // fails if the content is empty, holds another character or is too long for
 // version 40.
 func QR(content string) (*Symbol, error) {
@@ -52,12 +59,15 @@ func QR(content string) (*Symbol, error) {
 	if i := strings.IndexFunc(content, outsideAlphanumeric); i >= 0 {
 		return nil, fmt.Errorf("make a QR symbol: %q at place %d is outside the alphanumeric set", content[i], i)
 	}
-	if symbol, err := qrAt(content, LevelH); err == nil && symbol.Version <= maxVersionH {
-		return symbol, nil
+	for version := minVersionH; version <= maxVersionH; version++ {
+		if q, err := qrcode.NewWithForcedVersion(content, version, levels[LevelH]); err == nil {
+			return &Symbol{Version: version, Level: LevelH, modules: q.Bitmap()}, nil
+		}
 	}
 	return qrAt(content, LevelQ)
 }
 
+// qrAt makes the symbol in the smallest version that fits at a level.
 func qrAt(content string, level Level) (*Symbol, error) {
 	q, err := qrcode.New(content, levels[level])
 	if err != nil {
