@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tagalong/internal/core"
+	"tagalong/internal/words"
 )
 
 // PalletPage is one pallet as a station sees it: what it carries, what this
@@ -26,7 +27,11 @@ type PalletPage struct {
 	GoneTo   []GoneTo // of an emptied pallet
 	Mass     float64  // kg of all parts; 0: not known of one of them
 	Next     []StationChoice
-	Nests    []core.Nest // of a sheet or bar: what it may be cut for
+	Nests    []core.Nest  // of a sheet or bar: what it may be cut for
+	Notes    []PalletNote // for whoever comes next, newest first
+
+	Turned    *core.Refusal // what taking it in at At would be refused with
+	TurnedWhy words.Text    // its text; what At has just done to it is told first
 }
 
 // Empty reports whether nothing is on the pallet any more.
@@ -79,7 +84,13 @@ func (s *Service) PalletPage(ctx context.Context, caller Caller, code core.Palle
 	if !ok {
 		return PalletPage{}, ErrNotFound
 	}
+	past, err := s.Store.History(ctx, HistoryQuery{Pallet: code, Limit: pastLooked})
+	if err != nil {
+		return PalletPage{}, err
+	}
 	p := newPalletPage(w, row, caller.Station, print)
+	p.Notes = notesOn(w.Book, row, past)
+	p.lookBack(w, past)
 	if row.Kind == core.SheetCarrier && !p.Empty() {
 		cards, err := s.Store.OpenSheets(ctx)
 		if err != nil {

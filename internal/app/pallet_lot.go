@@ -31,6 +31,11 @@ type LotView struct {
 	Why     words.Text    // its text; zero without one
 	Makers  []string      // names of those whose work the signer must not have shared in
 	After   string        // title of the step that follows; "" for the last
+
+	// Of a lot whose next step is another station's, one of the two:
+	Done   *StepDone     // the station asked about did the last one
+	Bar    *core.Refusal // what keeps the lot from the step the station would do
+	BarWhy words.Text    // its text
 }
 
 // Checks lists the step's characteristics in pages of at most four; one read

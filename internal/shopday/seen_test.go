@@ -63,6 +63,7 @@ func TestRefusalsSeen(t *testing.T) {
 	h.signing(f)
 	h.holdPoint(f)
 	h.oldPages(f)
+	h.coating(f)
 	h.sharpEdges(f)
 	h.verified()
 }
@@ -143,8 +144,23 @@ func (h *house) holdPoint(f *floor) {
 		inspect()
 		bay.badges(welder)
 	})
+	// The line is told as soon as it scans the pallet.
+	line.no("scanned past an unreleased weld", ".stops h1", heldSays, "", func() { line.scans(own) })
+	line.sees(".stops", "Call a weld inspector.")
+	line.sees(".stops", "A weld inspector who made none of it. No concession exists for this rule.")
+	if n := asks[int](line, `document.querySelectorAll('form[data-command="take-in"]').length`); n != 0 {
+		h.t.Error("the page offers to take the pallet in all the same")
+	}
+
+	// Released, scanned at the line, and the release taken back by two people
+	// while the line's page still offers to take the pallet in.
+	inspect()
+	bay.signs(inspector)
+	released := h.last(core.EvSigned)
+	line.scans(own)
+	line.sees(`form[data-command="take-in"] button`, "take in")
+	h.takenBack(released)
 	line.no("taken in past an unreleased weld", panelSays, heldSays, "hold-not-released", func() {
-		line.scans(own)
 		line.click(`form[data-command="take-in"] button`)
 	})
 
@@ -152,13 +168,69 @@ func (h *house) holdPoint(f *floor) {
 	// the line's page is still open.
 	inspect()
 	bay.signs(inspector)
-	released := h.last(core.EvSigned)
+	released = h.last(core.EvSigned)
 	h.takeIn(core.PalletCode(own), "PRETREAT-1")
 	line.scans(own)
 	line.ready("Pretreat", job{batch: "BT-48"})
-	h.pass(time.Minute)
-	h.at("INSPECT-1").does(core.Correct{Event: released.ID, Reason: "signed the wrong panel"}, inspector, quality)
+	h.takenBack(released)
 	line.no("pretreating past an unreleased weld", panelSays, heldSays, "hold-not-released", func() { line.badges(operator) })
+	line.no("the same on a fresh page", ".stops h1", heldSays, "", func() { line.scans(own) })
+	line.sees(".stops", "Call a weld inspector.")
+	line.sees(".stops", "Hand over to inspection bay")
+}
+
+// takenBack has two people take a release back.
+func (h *house) takenBack(released core.Event) {
+	h.t.Helper()
+	h.at("INSPECT-1").does(core.Correct{Event: released.ID, Reason: "signed the wrong panel"}, inspector, quality)
+}
+
+// coating: the panel comes to the booth beside trays that may be coated, and
+// its release is taken back there; then it comes alone, pretreated and masked,
+// and its release falls away under the page that is about to be signed.
+func (h *house) coating(f *floor) {
+	trays := h.palletOfItem("O-4101", "RT-2400")
+	tray, own := h.lotOf(trays, "RT-2400"), f.palletOf(f.welded)
+	h.work("ROUND-AL", trays, "edge-round", tray)
+	h.work("BRAKE-1", trays, "fold", tray)
+	h.takeIn(own, "INSPECT-1")
+	h.at("INSPECT-1").does(core.Divide{From: own, To: trays, Picks: []core.Pick{{Lot: f.welded, Qty: 1}}})
+	h.work("INSPECT-1", trays, "weld-inspect", f.welded)
+	released := h.last(core.EvSigned)
+	h.work("PRETREAT-1", trays, "pretreat", tray)
+	h.takeIn(trays, "BOOTH-1")
+	h.takenBack(released)
+
+	booth := h.tablet("BOOTH-1")
+	booth.no("coating past an unreleased weld, beside others", "#more", heldSays, "", func() {
+		booth.scans(string(trays))
+		booth.sees("main h1", "Coat")
+		booth.click(`main [data-open="more"]`)
+	})
+	booth.click("#more [data-close]")
+	booth.ready("Coat", job{batch: "PB-2610"})
+	booth.sees("#sign .not-signed", "is not signed")
+	booth.sees("#sign .not-signed", heldSays)
+
+	alone := h.parted("BOOTH-1", trays, f.welded)
+	booth.no("coating past an unreleased weld", ".stops h1", heldSays, "", func() { booth.scans(string(alone)) })
+	booth.sees(".stops", "Call a weld inspector.")
+	booth.sees(".stops", "A weld inspector who made none of it. No concession exists for this rule.")
+	booth.sees(".stops", "Hand over to inspection bay")
+
+	h.work("INSPECT-1", alone, "weld-inspect", f.welded)
+	h.work("PRETREAT-1", alone, "pretreat", f.welded)
+	h.work("BOOTH-1", alone, "mask", f.welded)
+	booth.scans(string(alone))
+	booth.ready("Coat", job{batch: "PB-2610"})
+	found := h.at("BOOTH-1").does(core.ReportProblem{Pallet: alone, Lot: f.welded, Qty: 1, What: "old tape, and the weld looks open", Stay: true}, "P24")
+	h.at("BOOTH-1").does(core.Dispose{Problem: core.ProblemID(found.Ref), Disposition: core.DisposeRework, Reason: "tape off, weld in doubt",
+		Route: core.RouteRef{Name: "TAPE-OFF", Version: 1}, Rejoin: 60, Clear: []string{core.WeldAccepted}}, quality)
+	h.work("BOOTH-1", alone, "unmask", f.welded)
+	booth.no("signing the coat past an unreleased weld", panelSays, heldSays, "hold-not-released", func() { booth.badges("P24") })
+	booth.sees("#refusal", "Call a weld inspector.")
+	booth.sees("#refusal", "A weld inspector who made none of it. No concession exists for this rule.")
+	booth.no("the same on a fresh page", ".stops h1", heldSays, "", func() { booth.scans(string(alone)) })
 }
 
 // oldPages: two tablets of a station, one of them with a page that is no longer so.
@@ -176,17 +248,51 @@ func (h *house) oldPages(f *floor) {
 	round.ready("Round the edges", job{only: []string{"louvre side"}})
 	h.at("ROUND-AL").does(h.signOff(blades, "edge-round", sides), operator)
 	first := h.last(core.EvSigned)
-	round.no("step done twice", panelSays, "“Round the edges” is done already for 2 louvre sides; next is “Fold”.", "step-done", func() { round.badges(operator) })
+	doneSays, signedAt := "“Round the edges” is done already for 2 louvre sides; next is “Fold”.", "Signed "+first.Happened.Format("15:04")+" by Merrin Stroud, here."
+	round.no("step done twice", panelSays, doneSays, "step-done", func() { round.badges(operator) })
+	round.no("the same on a fresh page", "main", doneSays, "", func() { round.scans(string(blades)) })
+	round.sees("[data-done-by]", signedAt)
+	round.sees("main", "Hand over to press brake 1")
+
+	// Wrong station: it says so before it takes the pallet in.
+	line := h.tablet("PRETREAT-1")
+	line.no("scanned at a wrong station", ".stops h1", "Pretreat line has nothing to do for pallet "+spaced(string(blades))+"; it waits for “Fold”.", "",
+		func() { line.scans(string(blades)) })
+	line.sees(".stops", "It belongs to: press brake 1; press brake 2; press brake 3.")
 
 	// Skipped: the step before was taken back.
 	h.takeIn(blades, "BRAKE-1")
+	round.no("scanned again where it was done", "main h1", doneSays, "", func() { round.scans(string(blades)) })
+	round.sees("[data-done-by]", signedAt)
+	round.sees("main", "At press brake 1.")
 	brake.scans(string(blades))
 	brake.ready("Fold", job{values: folds, only: []string{"louvre side"}})
 	h.at("ROUND-AL").does(core.Correct{Event: first.ID, Reason: "the other pallet was meant"}, operator)
 	brake.no("skipped step", panelSays, "“Fold” can't be signed for 2 louvre sides: “Round the edges” comes first.", "step-skipped", func() { brake.badges("P22") })
+	brake.no("the same on a fresh page", "#more", "“Fold” can't be signed for 2 louvre sides: “Round the edges” comes first.", "", func() {
+		brake.scans(string(blades))
+		brake.click(`main [data-open="more"]`)
+	})
+	apart := h.palletAlone("BRAKE-1", blades, sides)
+	brake.no("skipped, on a pallet of their own", ".stops h1", "“Fold” can't be signed for 2 louvre sides: “Round the edges” comes first.", "",
+		func() { brake.scans(string(apart)) })
+	brake.sees(".stops", "Do “Round the edges”, then come back.")
+	brake.sees(".stops", "Hand over to edge rounding line, aluminium belts")
 
-	// Numbers: parts were taken off meanwhile.
+	// Numbers: said beside the field as soon as they are typed, which keeps them.
 	rails := h.lotOf(blades, "DF-RAIL")
+	brake.scans(string(blades))
+	brake.no("numbers that don't sum, as they are typed", "dialog[open] [data-tally-message]",
+		"0 good, 9 not good and 0 not done come to 9, but there are 4 door rails. Put the numbers right; they must come to 4.", "", func() {
+			brake.click("[data-not-good]")
+			brake.types("dialog[open] [data-bad]", "9")
+			brake.click("dialog[open] [data-tally-done]")
+		})
+	if kept := asks[string](brake, `document.querySelector("dialog[open] [data-bad]").value`); kept != "9" {
+		h.t.Errorf("of the count typed there is %q left", kept)
+	}
+
+	// And after they are sent: parts were taken off meanwhile.
 	brake.scans(string(blades))
 	brake.ready("Fold", job{values: folds, only: []string{"door rail"}})
 	h.parted("BRAKE-1", blades, rails)
@@ -270,6 +376,13 @@ func (h *house) doubtful(f *floor) (core.PalletCode, core.LotID) {
 		Route: core.RouteRef{Name: "TAPE-OFF", Version: 1}, Rejoin: 60, Clear: []string{core.EdgesRounded}}, quality)
 	h.work("BOOTH-1", alone, "unmask", tray)
 	return alone, tray
+}
+
+// palletAlone puts a whole lot on a fresh pallet.
+func (h *house) palletAlone(at core.StationID, from core.PalletCode, lot core.LotID) core.PalletCode {
+	h.t.Helper()
+	h.at(at).does(core.Divide{From: from, Picks: []core.Pick{{Lot: lot, Qty: h.lot(lot).Qty}}})
+	return h.palletOf(lot)
 }
 
 // parted puts one part of a lot on a fresh pallet.

@@ -144,8 +144,11 @@ if (form) {
     const qty = Number(counting.dataset.qty);
     const bad = number(counting, "bad"), later = number(counting, "not-done");
     const message = counting.querySelector("[data-tally-message]");
-    message.textContent = bad + later > qty ? `That is ${bad + later} of ${qty} parts. Correct the counts.` : "";
-    counting.querySelector("[data-good]").value = Math.max(0, qty - bad - later);
+    const left = Math.max(0, qty - bad - later);
+    const said = { good: left, bad, notDone: later, total: left + bad + later };
+    const over = counting.querySelector("[data-counts]").dataset.over;
+    message.textContent = bad + later > qty ? over.replace(/\{(\w+)\}/g, (_, name) => said[name]) : "";
+    counting.querySelector("[data-good]").value = left;
     counting.querySelector("[data-why-box]").hidden = bad === 0;
     return bad + later <= qty;
   }

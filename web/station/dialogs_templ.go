@@ -179,12 +179,12 @@ func stopsInShort(v palletView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		if len(v.task.Stops) > 0 && v.state() == isWork {
+		if stops := v.stopsBeside(); len(stops) > 0 && v.state() == isWork {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<h2>Stopped on this pallet</h2><ul class=\"changes\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			for _, l := range v.task.Stops[:min(3, len(v.task.Stops))] {
+			for _, l := range stops[:min(3, len(stops))] {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<li>lot ")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -229,9 +229,9 @@ func stopsInShort(v palletView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var10 string
-				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(l.Why.Title)
+				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(whyNot(l))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/dialogs.templ`, Line: 54, Col: 82}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/dialogs.templ`, Line: 54, Col: 80}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 				if templ_7745c5c3_Err != nil {

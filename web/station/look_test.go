@@ -52,6 +52,14 @@ var faces = []face{
 	{"fuse", "ROUND-AL", at(mixed), other("fuse")},
 	{"away", "ROUND-AL", at(coming), nil},
 	{"elsewhere", "ROUND-AL", at(outside), nil},
+	{"turned", "BRAKE-2", at(mixed), nil},
+	{"turned-hold", "PRETREAT-1", at(framed), nil},
+	{"done-here", "ROUND-AL", at(sent), nil},
+	{"noted", "BRAKE-1", at(sent), nil},
+	{"noted-open", "BRAKE-1", at(sent), []step{click(".note summary")}},
+	{"barred", "PRETREAT-1", at(unreleased), nil},
+	{"beside-sign", "BOOTH-1", at(beside), []step{click(".inputs label:first-child"), click("[data-go]"), click("[data-go]"), click("[data-go]"), seen("#sign")}},
+	{"beside-more", "BOOTH-1", at(beside), []step{click("[data-open=more]"), seen("#more")}},
 	{"held", "ROUND-AL", at(held), nil},
 	{"empty", "ROUND-AL", at(emptied), nil},
 	{"passed-on", "ROUND-AL", at(onward), nil},
@@ -82,6 +90,7 @@ func TestFaces(t *testing.T) {
 	f := floor(t)
 	stress(f)
 	s := webtest.Live(t, f, station.Endpoints)
+	noted(s.Live)
 	ctx := browsertest.New(t, browsertest.Tablet)
 	at := core.StationID("")
 	for _, light := range []string{"day", "night"} {

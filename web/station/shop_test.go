@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"tagalong/internal/app"
 	"tagalong/internal/app/apptest"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
@@ -45,10 +46,34 @@ var (
 	parts      = pallet(13) // components, at a weld bench
 	cracked    = pallet(15) // a frame at the inspection bay
 	alike      = pallet(16) // two equal lots, at the rounding line
+	unreleased = pallet(17) // a panel at the pretreat line whose weld nobody released
+	beside     = pallet(18) // such a panel at the booth, beside covers that may be coated
+	sent       = pallet(19) // rounded at the rounding line, on its way to a brake, with a note
 	doubtful   = pallet(14) // nobody knows whether its edges were rounded
 )
 
 func line(order string, n int) core.Owner { return core.Owner{Order: order, Line: n} }
+
+// noted puts on record what the rounding line signed of the sent pallet, and its
+// words for whoever takes it in; and a note on the long one.
+func noted(s *apptest.Live) {
+	at := apptest.Now.Add(-time.Hour)
+	write := func(p core.PalletCode, id core.EventID, kind core.EventKind, station core.StationID, stage core.StageName, note string) {
+		e := core.Event{ID: id, Kind: kind, Happened: at, Station: station, Stage: stage, Note: note, Pallets: []core.PalletCode{p},
+			Signed: []core.Signature{{Person: operator, At: at}}}
+		for _, l := range s.World.State.LotsAt(core.On(p)) {
+			e.Lots = append(e.Lots, core.LotCount{Lot: l.ID, Item: l.Item, Owner: l.Owner, Good: l.Qty})
+		}
+		s.Events = append(s.Events, app.Recorded{Seq: int64(len(s.Events) + 1), Recorded: at, Event: e})
+		at = at.Add(5 * time.Minute)
+	}
+	write(sent, "n1", core.EvTakenIn, "ROUND-AL", "", "")
+	write(sent, "n2", core.EvSigned, "ROUND-AL", "edge-round", "")
+	write(sent, "n3", core.EvHandedOver, "ROUND-AL", "", "two skins have a scratch on the inside, fold those last")
+	if _, there := s.World.State.Pallets[long]; there {
+		write(long, "n4", core.EvHandedOver, "ROUND-AL", "", "the film came off the last forty: keep a clean sheet under them on the table, and look at the marked ones before the tool is changed; the rest is as the drawing says, both flanges long side first")
+	}
+}
 
 // floor is the shop the tests look at.
 func floor(t testing.TB) *apptest.Floor {
@@ -99,6 +124,14 @@ func floor(t testing.TB) *apptest.Floor {
 	f.Pallet(alike, "ROUND-AL")
 	f.Lot(alike, "ST-1900", line("O-4110", 1), 3, "edge-round")
 	f.Lot(alike, "ST-1900", line("O-4110", 1), 4, "edge-round")
+	f.Pallet(unreleased, "PRETREAT-1")
+	f.Lot(unreleased, "WP-2400", line("O-4101", 1), 1, "weld-inspect")
+	f.Pallet(beside, "BOOTH-1")
+	f.Lot(beside, "SC-COVER", line("O-4102", 1), 8, "coat")
+	f.Lot(beside, "WP-2400", line("O-4102", 1), 1, "weld-inspect")
+	f.Pallet(sent, "")
+	f.Change(sent, func(p *core.PalletRow) { p.Bound = "BRAKE-1" })
+	f.Lot(sent, "SK-1200", line("O-4104", 1), 6, "fold")
 	f.Pallet(parts, "WELD-1")
 	for _, c := range f.World.Book.Items[f.Item("BF-2400")].Bill[:2] {
 		f.Lot(parts, c.Item.Item, line("O-4101", 1), c.Qty, "")

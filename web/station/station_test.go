@@ -70,6 +70,7 @@ func TestPrintedAddresses(t *testing.T) {
 
 func TestPages(t *testing.T) {
 	s := webtest.Live(t, floor(t), station.Endpoints)
+	noted(s.Live)
 	for _, c := range []struct {
 		name   string
 		at     core.StationID
@@ -82,7 +83,23 @@ func TestPages(t *testing.T) {
 		{"work", "ROUND-AL", at(mixed) + "?print=1", 200,
 			[]string{`data-command="sign-off"`, `data-print="1"`, "roof tray 2400", `aria-current="step"`, "Brackenmoor Hospital Estates", "Caution"},
 			[]string{"<style", "style=", "onclick"}},
-		{"wrong station", "BRAKE-1", at(mixed), 200, []string{"It is here: take in", "edge rounding line"}, []string{`data-command="sign-off"`}},
+		{"elsewhere", "ROUND-AL", at(outside), 200, []string{"It is here: take in", "pallet store"}, []string{`data-command="sign-off"`}},
+		{"wrong station", "BRAKE-1", at(mixed), 200,
+			[]string{"Press brake 1 has nothing to do for pallet", "it waits for “Round the edges”.", "It belongs to: edge rounding line, aluminium belts.", "The pallet is at the edge rounding line"},
+			[]string{`data-command="sign-off"`, `data-command="take-in"`}},
+		{"wrong station with a hold point on the way", "PRETREAT-1", at(framed), 200,
+			[]string{"1 base frame 2400 waits for a release: nobody may pass this hold point before an inspector has released it.", "A weld inspector who made none of it"},
+			[]string{`data-command="take-in"`}},
+		{"done here", "ROUND-AL", at(sent), 200,
+			[]string{"“Round the edges” is done already for 6 wall skins 1200; next is “Fold”.", "Signed 13:17 by Petra Sallow, here.", "On its way to press brake 1."},
+			[]string{`data-command="take-in"`}},
+		{"noted", "BRAKE-1", at(sent), 200,
+			[]string{"Note from edge rounding line, aluminium belts, 13:22, Petra Sallow: two skins have a scratch on the inside, fold those last", "Take it in here?"}, nil},
+		{"here, and the release is missing", "PRETREAT-1", at(unreleased), 200,
+			[]string{"1 wall panel 2400 waits for a release: nobody may pass this hold point before an inspector has released it.", "Call a weld inspector.", "No concession exists"},
+			[]string{`data-command="sign-off"`, "Under concession"}},
+		{"here beside others", "BOOTH-1", at(beside), 200,
+			[]string{`data-command="sign-off"`, "Stopped on this pallet", "lot B is not signed", "1 wall panel 2400 waits for a release"}, nil},
 		{"on its way", "ROUND-AL", at(coming), 200, []string{"Take it in here?"}, nil},
 		{"held", "ROUND-AL", at(held), 200, []string{"rails mixed up with stiles", "Under concession"}, []string{`data-command="sign-off"`}},
 		{"absolute", "BOOTH-1", at(sharp), 200, []string{`data-command="sign-off"`, "Stopped on this pallet"}, []string{"Under concession"}},

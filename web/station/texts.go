@@ -3,9 +3,11 @@ package station
 import (
 	"strconv"
 	"strings"
+	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/internal/words"
 	"tagalong/web/ui"
 )
 
@@ -152,4 +154,35 @@ func begunText(v palletView, l app.LotView) string {
 		out += " by " + who
 	}
 	return out + "."
+}
+
+// noteText is a note with where, when and by whom it was written.
+func noteText(n app.PalletNote, now time.Time) string {
+	out := "Note from " + n.Station + ", " + ui.Moment(n.At, now)
+	if n.By != "" {
+		out += ", " + n.By
+	}
+	return out + ": " + n.Text
+}
+
+// doneText says when, where and by whom a step was signed.
+func doneText(v palletView, d *app.StepDone) string {
+	out := "Signed " + ui.Moment(d.At, v.now)
+	if d.By != "" {
+		out += " by " + d.By
+	}
+	if d.Station == v.page.Station.Name {
+		return out + ", here."
+	}
+	return out + ", at " + d.Station + "."
+}
+
+// overText is what the server would say of counts that don't come to a lot's
+// own, with {good}, {bad}, {notDone} and {total} to be put in by the page.
+func overText(l app.LotView) string {
+	t := words.Refusal("numbers-dont-sum", map[string]string{
+		"good": "{good}", "bad": "{bad}", "notDone": "{notDone}", "total": "{total}",
+		"count": strconv.Itoa(l.Lot.Qty), "name": l.Name,
+	})
+	return t.Title + " " + ui.Undone(t.Remedy)
 }

@@ -108,10 +108,12 @@ type state int
 
 const (
 	isEmpty   state = iota // nothing on it any more
+	isTurned               // this station would not take it in
 	isStale                // the print in hand is out of date
 	isAway                 // not taken in here
 	isWork                 // lots to work on
 	isStopped              // lots wait for this station and may not go on
+	isBarred               // lots came for a step that may not be done yet
 	isDone                 // nothing for this station to do
 )
 
@@ -119,6 +121,8 @@ func (v palletView) state() state {
 	switch p := v.pallet; {
 	case p.Empty():
 		return isEmpty
+	case p.Turned != nil:
+		return isTurned
 	case p.Print.Stale() && !v.goOn:
 		return isStale
 	case !p.Here:
@@ -127,8 +131,77 @@ func (v palletView) state() state {
 		return isWork
 	case v.hasTask:
 		return isStopped
+	case len(v.bars()) > 0 && v.done() == nil:
+		return isBarred
 	}
 	return isDone
+}
+
+// bars are the lots that are here for a step that may not be done yet.
+func (v palletView) bars() []app.LotView {
+	var out []app.LotView
+	for _, l := range v.pallet.Lots {
+		if l.Bar != nil {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// stopsBeside are the lots that may not go on at this station beside those that may.
+func (v palletView) stopsBeside() []app.LotView { return slices.Concat(v.task.Stops, v.bars()) }
+
+// done is what this station did last to the pallet; nil: not the last step of
+// any lot on it.
+func (v palletView) done() *app.StepDone {
+	for _, l := range v.pallet.Lots {
+		if l.Done != nil {
+			return l.Done
+		}
+	}
+	return nil
+}
+
+// goesTo names the stations that do what comes next.
+func (v palletView) goesTo() string {
+	var names []string
+	for _, s := range v.pallet.Next {
+		names = append(names, s.Name)
+	}
+	if len(names) == 0 {
+		return "No station does its next step; ask the office."
+	}
+	return ui.Capital(ui.Either(names...)) + "."
+}
+
+// linesListed is how many lines of the table of lots fit its faces.
+const linesListed = 5
+
+// listed is the lots that fit the table, each with the line that says why it is
+// stopped, if it is.
+func (v palletView) listed() []app.LotView {
+	lines := 0
+	for i, l := range v.pallet.Lots {
+		lines++
+		if whyNot(l) != "" {
+			lines++
+		}
+		if lines > linesListed && i > 0 {
+			return v.pallet.Lots[:i]
+		}
+	}
+	return v.pallet.Lots
+}
+
+// whyNot is the sentence of what stops a lot at this station; "" where nothing does.
+func whyNot(l app.LotView) string {
+	switch {
+	case l.Refusal != nil && l.Here:
+		return l.Why.Title
+	case l.Bar != nil:
+		return l.BarWhy.Title
+	}
+	return ""
 }
 
 // confirm lists the questions that were answered on the way here.

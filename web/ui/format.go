@@ -112,6 +112,14 @@ func List(names ...string) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
+// Either joins names to choose from: "a, b or c".
+func Either(names ...string) string {
+	if len(names) < 2 {
+		return List(names...)
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
+}
+
 // Capital begins a text with a capital letter.
 func Capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)

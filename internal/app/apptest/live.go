@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -20,7 +21,7 @@ const PIN = "730418"
 
 // Live is a shop in memory that commands change: the core decides, its events
 // are applied, and people sign with badges and PINs. It is for the tests of
-// screens that send commands; it keeps no history and survives nothing.
+// screens that send commands; its history begins when it opens, and it survives nothing.
 type Live struct {
 	Store
 	mu      sync.Mutex
@@ -137,6 +138,20 @@ func (l *Live) Execute(_ context.Context, c core.Command, sha [32]byte, decide f
 	l.Events = append(l.Events, a.Events...)
 	l.answers[c.ID] = answered{sha, a}
 	return l.lost(a)
+}
+
+// History is what happened to a pallet since the shop opened; of anything else,
+// all that happened.
+func (l *Live) History(_ context.Context, q app.HistoryQuery) ([]app.Recorded, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	var out []app.Recorded
+	for _, e := range l.Events {
+		if q.Pallet == "" || slices.Contains(e.Pallets, q.Pallet) {
+			out = append(out, e)
+		}
+	}
+	return out, l.Fault
 }
 
 func (l *Live) lost(a app.Answer) (app.Answer, error) {
