@@ -36,6 +36,8 @@ var admitted = map[string]string{
 	"POST /api/commands/load":            "tablet",
 	"POST /api/commands/ship":            "tablet signed-in",
 	"POST /api/commands/receive-at-site": "tablet signed-in",
+	"POST /api/commands/work-at-site":    "tablet signed-in",
+	"POST /api/commands/join-late":       "tablet",
 	"POST /api/commands/correct":         "tablet signed-in",
 	"POST /api/commands/{kind}":          "everybody",
 	"GET /signin":                        "everybody",

@@ -15,7 +15,16 @@ func happened(b *core.Book, e core.Event) string {
 		event{b, e}.what(),
 		event{b, e}.handedOn(),
 		waivedText(e.Waived),
+		onPaper(e),
 	))
+}
+
+// onPaper marks what was signed with a pen: its time is the paper's.
+func onPaper(e core.Event) string {
+	if !e.OnPaper {
+		return ""
+	}
+	return "signed on paper at that time, entered here later"
 }
 
 func join(parts ...string) string {
@@ -60,10 +69,39 @@ func (e event) what() string {
 		return "Put " + e.moved() + " of unit " + spaced(e.Ref) + " back on " + e.toPallet()
 	case core.EvAssembled:
 		return done(e.stage().Title, e.parts()) + " from the parts gathered for unit " + spaced(e.Ref) + e.note()
+	case core.EvJoinedLate:
+		return "Put " + e.between(core.OnPallet, core.Inside) + " into unit " + spaced(e.Ref) + e.outOfUnit() + e.note()
+	case core.EvSentBack:
+		return "Sent " + e.parts() + " back from the site on " + e.toPallet() + e.note()
 	case core.EvProblemReported:
 		return "Reported " + e.bad() + ": " + e.Note
 	}
 	return e.paperwork()
+}
+
+// outOfUnit says what late parts took the place of.
+func (e event) outOfUnit() string {
+	if out := e.between(core.Inside, core.OnPallet); out != "" {
+		return " in the place of " + out + ", which came out"
+	}
+	return ""
+}
+
+// between are the parts that came from one kind of place and, by whatever
+// descent, went to another.
+func (e event) between(from, to core.PlaceKind) string {
+	var left, came tallied
+	for _, f := range e.Effects {
+		if m := f.Moved; m != nil && m.From.Kind == from && (m.To.Kind == to || m.To.Kind == core.Descent) {
+			left.add(itemName(e.b, m.Item), m.Qty)
+		}
+	}
+	for _, f := range e.Effects {
+		if m := f.Moved; m != nil && m.To.Kind == to && m.From.Kind != to && left.sum[itemName(e.b, m.Item)] > 0 {
+			came.add(itemName(e.b, m.Item), m.Qty)
+		}
+	}
+	return came.String()
 }
 
 // paperwork says what events record that move no parts.

@@ -106,7 +106,7 @@ func (s *Service) receive(ctx context.Context, by core.PersonID, news intake.Bun
 	}
 	at := goodsIn(book)
 	for _, x := range news.Sheets {
-		c := core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true,
+		c := core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true, Before: true,
 			Note: noteOf("certificate", x.Certificate)}
 		if err := s.importCommand(ctx, by, sheetID(x.No), at, c); err != nil {
 			return fmt.Errorf("sheet %s: %w", x.No, err)
@@ -114,8 +114,8 @@ func (s *Service) receive(ctx context.Context, by core.PersonID, news intake.Bun
 	}
 	for _, x := range news.Bought {
 		// What a heat number is to a sheet, its maker's batch is to bought goods.
-		c := core.ReceiveGoods{Item: x.Item, Qty: x.Qty, Heat: x.Batch, Label: x.No, Slot: x.Slot, Identified: true,
-			Note: noteOf("certificate", x.Certificate, "expires", string(x.Expires))}
+		c := core.ReceiveGoods{Item: x.Item, Qty: x.Qty, Heat: x.Batch, Label: x.No, Slot: x.Slot, Identified: true, Before: true,
+			Expires: x.Expires, Note: noteOf("certificate", x.Certificate)}
 		if err := s.importCommand(ctx, by, deliveryID(x.No), at, c); err != nil {
 			return fmt.Errorf("delivery %s: %w", x.No, err)
 		}

@@ -63,6 +63,8 @@ var Commands = []Policy{
 		tablet().doc("Return gathered parts from a build to a pallet."),
 	of(core.Assemble{Build: "U4K7M2QX"}).
 		tablet().signed(core.MeantMade).doc("Sign a made assembly: its components leave the build, the unit is on a pallet."),
+	of(core.JoinLate{Pallet: "P4K7M2QX", Unit: "L9", In: []core.Pick{{Lot: "L1", Qty: 1}}, Out: []core.Pick{{Lot: "L4", Qty: 1}}, Why: "wrong gauge"}).
+		tablet().signed(core.MeantMade).doc("Put late components into a made unit, in the place of others."),
 	of(core.ReportProblem{Pallet: "P4K7M2QX", Lot: "L1", Qty: 2, What: "scratched across the face"}).
 		either().signed(core.MeantInspected).doc("Record a nonconformity; the bad parts go to quarantine."),
 	of(core.Dispose{Problem: "Q1", Disposition: core.DisposeRemake, Reason: "too deep to dress out"}).
@@ -85,6 +87,8 @@ var Commands = []Policy{
 		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).
 		either().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),
+	of(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: "L1", Qty: 4}}}).
+		either().signed("").by(core.Fitter, core.Dispatcher).doc("Work at the fitting site: unpack, fit out, accept, or send back to the shop."),
 	of(core.Correct{Event: "E1", Reason: "signed the wrong pallet"}).
 		either().signed(core.MeantMade).doc("Take back what an earlier event did, where that is still possible."),
 }

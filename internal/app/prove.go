@@ -83,15 +83,24 @@ func meaningOf(p Policy, book *core.Book, body core.Body, place int, said core.M
 	case place > 0:
 		return core.MeantApproved, nil
 	}
-	if done, ok := body.(core.SignOff); ok && p.Meaning == "" {
-		if stage, ok := book.Table.Stage(done.Stage); ok {
-			return stage.Meaning, nil
-		}
+	if stage, ok := book.Table.Stage(stageOf(body)); ok && p.Meaning == "" {
+		return stage.Meaning, nil
 	}
 	if p.Meaning == "" {
 		return core.MeantMade, nil
 	}
 	return p.Meaning, nil
+}
+
+// stageOf is the stage that a command signs, where its body names one.
+func stageOf(body core.Body) core.StageName {
+	switch b := body.(type) {
+	case core.SignOff:
+		return b.Stage
+	case core.WorkAtSite:
+		return b.Stage
+	}
+	return ""
 }
 
 // prove says who is behind a badge and a PIN.

@@ -164,6 +164,10 @@ func (s *State) applyToLot(e Event, f Effect) error {
 			l.Gauges = map[string]time.Time{}
 		}
 		l.Gauges[f.Gauged.Instrument] = f.Gauged.At
+	case f.Joined != nil:
+		j := f.Joined
+		l.Parents, l.Heats, l.Sheets = union(l.Parents, j.Parents...), union(l.Heats, j.Heats...), union(l.Sheets, j.Sheets...)
+		l.Batches, l.Gauges, l.Expires = union(l.Batches, j.Batches...), laterOf(l.Gauges, j.Gauges), earlier(l.Expires, j.Expires)
 	case f.Baked != nil:
 		l.Bakes++
 	case f.OvercoatAllowed != nil:
@@ -202,6 +206,8 @@ func (f Effect) Lot() LotID {
 		return f.BatchUsed.Lot
 	case f.Gauged != nil:
 		return f.Gauged.Lot
+	case f.Joined != nil:
+		return f.Joined.Lot
 	case f.Baked != nil:
 		return f.Baked.Lot
 	case f.OvercoatAllowed != nil:

@@ -192,13 +192,23 @@ func (d *deciding) fit(build Build, l Lot) *Refusal {
 	if !l.Owner.Stock() && l.Owner != build.Owner {
 		return refuse("other-owner", "owner", l.Owner.String(), "want", build.Owner.String())
 	}
-	if next := NextSteps(d.w.Book, l); len(next) > 0 {
+	if next := d.ownSteps(l); len(next) > 0 {
 		return refuse("component-not-done", "stage", d.stageTitle(next[0].Stage))
 	}
 	if h, held := d.heldBy(l); held {
 		return refuse("lot-held", "reason", h.Reason, "hold", string(h.ID))
 	}
-	return nil
+	return d.inDate(l)
+}
+
+// ownSteps are what a component has yet to go through. Bought goods are packed
+// only where they travel by themselves.
+func (d *deciding) ownSteps(l Lot) []Step {
+	next := NextSteps(d.w.Book, l)
+	if len(next) > 0 && next[0].Stage == "pack" && d.w.Book.Items[l.Item].Kind == BoughtItem {
+		return nil
+	}
+	return next
 }
 
 // pick moves so many of a lot into the build.
@@ -305,6 +315,7 @@ func (d *deciding) assemble(b Assemble) *Refusal {
 	for _, l := range parts {
 		unit.Parents = union(union(unit.Parents, l.Parents...), l.ID)
 		unit.Gauges = laterOf(unit.Gauges, l.Gauges)
+		unit.Expires = earlier(unit.Expires, l.Expires)
 		unit.Heats, unit.Sheets, unit.Batches = union(unit.Heats, l.Heats...), union(unit.Sheets, l.Sheets...), union(unit.Batches, l.Batches...)
 	}
 	d.record(EvAssembled, stage, step)
@@ -357,16 +368,26 @@ func (d *deciding) asksRounding(l Lot) bool {
 	return (rev.Kind == PartItem || rev.Kind == AssemblyItem) && !rev.EdgesAsCut
 }
 
+// inherited are the facts a unit has of its components.
+var inherited = []string{MaterialIdentified, IsCut, Separated, EdgesRounded}
+
+// asksOf reports whether a unit's fact leans on a component: on made ones, and
+// for rounded edges on those that are to be rounded.
+func (d *deciding) asksOf(name string, l Lot) bool {
+	if name == EdgesRounded {
+		return d.asksRounding(l)
+	}
+	kind := d.w.Book.Items[l.Item].Kind
+	return kind == PartItem || kind == AssemblyItem
+}
+
 // inherit gives a new unit the facts its components share: yes only where every
 // made component that asks has it.
 func (d *deciding) inherit(unit LotID, parts []Lot) {
-	for _, name := range []string{MaterialIdentified, IsCut, Separated, EdgesRounded} {
+	for _, name := range inherited {
 		v, any := Yes, false
 		for _, l := range parts {
-			if rev := d.w.Book.Items[l.Item]; rev.Kind != PartItem && rev.Kind != AssemblyItem {
-				continue
-			}
-			if name == EdgesRounded && !d.asksRounding(l) {
+			if !d.asksOf(name, l) {
 				continue
 			}
 			any = true

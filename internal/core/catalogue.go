@@ -128,6 +128,7 @@ type Step struct {
 	AfterCoat     bool             `json:"afterCoat,omitempty"`     // the drawing places this after coat
 	ValidHours    float64          `json:"validHours,omitempty"`    // how long what it gives lasts; 0: for good
 	Qualification string           `json:"qualification,omitempty"` // instead of the stage's own
+	Position      string           `json:"position,omitempty"`      // welding position by ISO 6947 (PA, PB); empty: whatever the welder chooses
 	Minutes       float64          `json:"minutes,omitempty"`       // work per part, for hours waiting
 	Checks        []Characteristic `json:"checks,omitempty"`
 }
@@ -196,6 +197,9 @@ type Qualification struct {
 	MaxThickness float64 `json:"maxThickness,omitempty"` // mm; 0: any
 	ValidTo      Date    `json:"validTo"`
 	ConfirmBy    Date    `json:"confirmBy,omitempty"`
+	// Positions are those a welder was tested in, by the designations of ISO 6947
+	// (PA, PB, PC and so on); empty: any.
+	Positions []string `json:"positions,omitempty"`
 }
 
 // Person is somebody with a badge. Secrets are not here.

@@ -48,6 +48,7 @@ type Names struct {
 	Nests        []string
 	Events       []EventID // for corrections: the event and every later one of its lots
 	Whole        bool      // also, to be looked at, every lot of the orders named, or of the nests' orders
+	Inside       []LotID   // also every component inside these units, and their builds
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 
@@ -85,8 +86,13 @@ type ReceiveGoods struct {
 	Slot  string  `json:"slot,omitempty"`
 	Owner Owner   `json:"owner"`
 	// Identified says the mark on the metal was read and agrees with its paper.
-	Identified bool   `json:"identified"`
-	Note       string `json:"note,omitempty"` // its certificate's number, an expiry
+	Identified bool           `json:"identified"`
+	Expires    Date           `json:"expires,omitempty"` // last day it may go into anything
+	Checks     []CheckReading `json:"checks,omitempty"`  // of the goods-in step of its route
+	Note       string         `json:"note,omitempty"`    // its certificate's number
+	// Before says that it came before the record began, and was checked then. Only
+	// an import says so: no request can carry it.
+	Before bool `json:"-"`
 }
 
 // Separate breaks the parts out of a cut sheet and puts them on pallets.
@@ -94,7 +100,9 @@ type Separate struct {
 	Sheet PalletCode `json:"sheet"`
 	Nest  string     `json:"nest"`
 	Ticks []PartTick `json:"ticks"`
-	Note  string     `json:"note,omitempty"`
+	// Checks are those of the sheet's own step; a part's are with its tick.
+	Checks []CheckReading `json:"checks,omitempty"`
+	Note   string         `json:"note,omitempty"`
 }
 
 // PartTick says how one nest line came out: Good parts on a pallet, the rest
@@ -106,6 +114,8 @@ type PartTick struct {
 	Missing int        `json:"missing,omitempty"`
 	Extra   int        `json:"extra,omitempty"`
 	To      PalletCode `json:"to"` // empty, or "new:A": a fresh pallet for all with that letter
+	// Checks are those of the cut and separate steps on the part's own route.
+	Checks []CheckReading `json:"checks,omitempty"`
 }
 
 // TakeIn says a pallet has come to the command's station.
@@ -139,6 +149,9 @@ type SignOff struct {
 	Abrasive  string     `json:"abrasive,omitempty"`
 	HandTo    StationID  `json:"handTo,omitempty"` // hand over in the same motion
 	Note      string     `json:"note,omitempty"`
+	// OnPaper is when it was signed with a pen, where the traveller's boxes are
+	// entered afterwards: by who did the work and one who compared the paper.
+	OnPaper time.Time `json:"onPaper,omitzero"`
 }
 
 // LotWork is how one lot fared: Good + Bad + NotDone must equal its count.
@@ -203,6 +216,20 @@ type Assemble struct {
 	Checks []CheckReading `json:"checks,omitempty"`
 	Inputs []string       `json:"inputs,omitempty"`
 	Note   string         `json:"note,omitempty"`
+}
+
+// JoinLate signs that late components went into a made unit, in the place of
+// others that came out of it. The unit then stands as its bill asks, and its
+// weld, where it has one, is to be made and inspected again.
+type JoinLate struct {
+	Pallet    PalletCode     `json:"pallet"`
+	PrintSeen int            `json:"printSeen,omitempty"`
+	Unit      LotID          `json:"unit"`
+	In        []Pick         `json:"in"`  // off pallets at the station
+	Out       []Pick         `json:"out"` // of what is inside; they go to quarantine, as stock
+	Why       string         `json:"why"` // what was wrong with those that came out
+	Checks    []CheckReading `json:"checks,omitempty"`
+	Note      string         `json:"note,omitempty"`
 }
 
 // ReportProblem records a nonconformity; the bad parts go to quarantine.
@@ -288,6 +315,16 @@ type Ship struct {
 type ReceiveAtSite struct {
 	Consignment ConsignmentCode `json:"consignment"`
 	Note        string          `json:"note,omitempty"`
+}
+
+// WorkAtSite signs a stage of the fitting site on parts received there.
+// Returned parts travel back on a pallet, held until somebody says what becomes
+// of them.
+type WorkAtSite struct {
+	Stage StageName  `json:"stage"`
+	Picks []Pick     `json:"picks"`
+	To    PalletCode `json:"to,omitempty"`   // return: an empty pallet of the site; empty: a fresh one
+	Note  string     `json:"note,omitempty"` // return: why
 }
 
 // Correct takes back what an earlier event did, where that is still possible.

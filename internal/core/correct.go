@@ -18,6 +18,9 @@ func (d *deciding) correct(b Correct) *Refusal {
 	if len(d.signers()) == 0 {
 		return refuse("signature-missing", "stage", "correction")
 	}
+	if !d.mayCorrect(e) {
+		return refuse("correction-not-yours", "event", string(e.ID))
+	}
 	for _, later := range d.w.Past[i+1:] {
 		if later.Corrects == e.ID {
 			return refuse("corrected-already", "event", string(e.ID))
@@ -45,6 +48,14 @@ func (d *deciding) correct(b Correct) *Refusal {
 		}
 	}
 	return nil
+}
+
+// mayCorrect: what one signed oneself, what nobody signed, and otherwise who
+// answers for the record.
+func (d *deciding) mayCorrect(e Event) bool {
+	signer := d.signer()
+	return len(e.Signed) == 0 || slices.ContainsFunc(e.Signed, func(s Signature) bool { return s.Person == signer }) ||
+		d.w.Book.People[signer].Is(Inspector, Quality, Manager)
 }
 
 // changesLotsOf reports whether the event changed a lot that e touched. Prints,

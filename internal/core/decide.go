@@ -70,6 +70,10 @@ func (d *deciding) decide() *Refusal {
 		return d.ship(b)
 	case ReceiveAtSite:
 		return d.receiveAtSite(b)
+	case WorkAtSite:
+		return d.workAtSite(b)
+	case JoinLate:
+		return d.joinLate(b)
 	case Correct:
 		return d.correct(b)
 	case Enlist:
@@ -97,6 +101,9 @@ type deciding struct {
 
 func newDeciding(w World, c Command) *deciding {
 	at := c.Happened
+	if b, ok := c.Body.(SignOff); ok && !b.OnPaper.IsZero() {
+		at = b.OnPaper
+	}
 	if at.IsZero() || at.After(w.Now) {
 		at = w.Now
 	}

@@ -80,6 +80,9 @@ func (d *deciding) leaving(l Lot, ship Stage, site string) *Refusal {
 	if r := d.noOpenStop(l); r != nil {
 		return r
 	}
+	if r := d.stop(d.inDate(l)); r != nil {
+		return r
+	}
 	if next := NextSteps(d.w.Book, l); len(next) > 0 && next[0].Stage != ship.Name && l.Facts.At(Fact{Name: IsPacked}, d.at) == Yes {
 		return refuse("step-skipped", "first", d.stageTitle(next[0].Stage), "stage", ship.Title).absolute()
 	}
@@ -215,7 +218,7 @@ func (d *deciding) receiveAtSite(b ReceiveAtSite) *Refusal {
 			return r
 		}
 		d.counted(l, l.Qty, 0, 0)
-		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: IsReceived}, Value: Yes, Relied: []Fact{{Name: IsShipped}}}})
+		d.siteFacts(l, stage)
 		d.moveLot(l, l.Place, Place{AtSite, c.Site}, l.Qty)
 	}
 	c.Received = d.w.Now

@@ -20,6 +20,7 @@ type Effect struct {
 	MadeBy          *MadeBy          `json:"madeBy,omitempty"`          // somebody is a maker of some work
 	BatchUsed       *BatchUsed       `json:"batchUsed,omitempty"`       // a batch went into it
 	Gauged          *Gauged          `json:"gauged,omitempty"`          // measured with an instrument
+	Joined          *Joined          `json:"joined,omitempty"`          // components went into a unit
 	Baked           *LotOnly         `json:"baked,omitempty"`           // one more bake
 	OvercoatAllowed *OvercoatAllowed `json:"overcoatAllowed,omitempty"` // a disposition lets faces be coated over
 	BuildPut        *Build           `json:"buildPut,omitempty"`
@@ -103,6 +104,18 @@ type Gauged struct {
 	Lot        LotID     `json:"lot"`
 	Instrument string    `json:"instrument"`
 	At         time.Time `json:"at"`
+}
+
+// Joined adds to a unit what late components bring: their descent, heats and
+// batches, gauges, and the day the first of them runs out.
+type Joined struct {
+	Lot     LotID                `json:"lot"`
+	Parents []LotID              `json:"parents"`
+	Heats   []string             `json:"heats,omitempty"`
+	Sheets  []string             `json:"sheets,omitempty"`
+	Batches []string             `json:"batches,omitempty"`
+	Gauges  map[string]time.Time `json:"gauges,omitempty"`
+	Expires Date                 `json:"expires,omitempty"`
 }
 
 // OvercoatAllowed names faces a disposition lets be coated over.

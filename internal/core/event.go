@@ -29,6 +29,8 @@ const (
 	EvLoaded          EventKind = "loaded"
 	EvShipped         EventKind = "shipped"
 	EvReceived        EventKind = "received"
+	EvJoinedLate      EventKind = "joined-late"
+	EvSentBack        EventKind = "sent-back" // from the site
 	EvCorrected       EventKind = "corrected"
 	EvImported        EventKind = "imported"
 )
@@ -55,6 +57,7 @@ type Event struct {
 	Note     string       `json:"note,omitempty"`
 	Ref      string       `json:"ref,omitempty"` // build, consignment, hold, problem or nest it is about
 	Corrects EventID      `json:"corrects,omitempty"`
+	OnPaper  bool         `json:"onPaper,omitempty"` // signed with a pen, entered afterwards; Happened is what the paper says
 
 	Effects []Effect `json:"effects"`
 }

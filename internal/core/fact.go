@@ -84,6 +84,10 @@ const (
 	IsPacked           = "packed"
 	IsShipped          = "shipped"
 	IsReceived         = "received"
+	IsUnpacked         = "unpacked"
+	IsFitted           = "fitted"
+	IsAtClient         = "accepted" // by the customer, at the site
+	IsReturned         = "returned" // from the site
 )
 
 // Standing is what a lot remembers of one fact.

@@ -30,6 +30,9 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	}
 	d.record(EvGoodsReceived, stage, Step{})
 	d.ev.Note = b.Note
+	if !b.Before && b.Expires.Before(d.day()) {
+		return refuse("goods-expired", "on", string(b.Expires), "count", strconv.Itoa(b.Qty), "name", rev.Name)
+	}
 	if metal {
 		for i := range b.Qty {
 			if i >= len(d.w.Codes.Sheets) {
@@ -37,7 +40,9 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 			}
 			code := d.w.Codes.Sheets[i]
 			d.put(PalletRow{Code: code, Kind: SheetCarrier, Label: b.Label, Slot: b.Slot, Station: d.c.Station, Since: d.w.Now})
-			d.arrive(rev, b, code, 1)
+			if r := d.arrive(rev, b, code, 1); r != nil {
+				return r
+			}
 		}
 		return nil
 	}
@@ -48,14 +53,14 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	p := d.s.Pallets[code]
 	p.Label, p.Slot = b.Label, b.Slot
 	d.put(p)
-	d.arrive(rev, b, code, b.Qty)
-	return nil
+	return d.arrive(rev, b, code, b.Qty)
 }
 
-// arrive bears a lot from its supplier, identified.
-func (d *deciding) arrive(rev Revision, b ReceiveGoods, code PalletCode, qty int) {
+// arrive bears a lot from its supplier, identified and checked as its route
+// says.
+func (d *deciding) arrive(rev Revision, b ReceiveGoods, code PalletCode, qty int) *Refusal {
 	l := Lot{ID: d.newLot(), Item: b.Item, Owner: b.Owner, Place: On(code), Route: rev.Route, Arrived: d.w.Now,
-		Promised: d.promised(b.Owner)}
+		Promised: d.promised(b.Owner), Expires: b.Expires}
 	if b.Heat != "" {
 		l.Heats = []string{b.Heat}
 	}
@@ -69,8 +74,40 @@ func (d *deciding) arrive(rev Revision, b ReceiveGoods, code PalletCode, qty int
 		fact = GoodsAccepted
 	}
 	d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: fact}, Value: Yes}})
+	if !b.Before {
+		if r := d.readings(l, d.birthSteps(l, "goods-in"), b.Checks); r != nil {
+			return d.aboutUnborn(r, l, qty)
+		}
+	}
 	d.stepsBorn(d.s.Lots[l.ID], "goods-in")
 	d.counted(l, qty, 0, 0)
+	return nil
+}
+
+// aboutUnborn words a refusal about parts that are not made: there is no lot of
+// them to be named.
+func (d *deciding) aboutUnborn(r *Refusal, l Lot, qty int) *Refusal {
+	r = d.about(r, l, qty)
+	r.Lots = nil
+	return r
+}
+
+// BirthChecks are what is asked of an item's parts when they come into being:
+// the characteristics of the leading steps of its route that its birth is.
+func BirthChecks(b *Book, item ItemRev, stages ...StageName) []Characteristic {
+	var out []Characteristic
+	for _, s := range b.Routes[b.Items[item].Route].Steps {
+		if !slices.Contains(stages, s.Stage) {
+			break
+		}
+		out = append(out, s.Checks...)
+	}
+	return out
+}
+
+// birthSteps is those steps as one, to be judged as one.
+func (d *deciding) birthSteps(l Lot, stages ...StageName) Step {
+	return Step{Checks: BirthChecks(d.w.Book, l.Item, stages...)}
 }
 
 // stepsBorn marks the leading steps of a fresh lot that its birth already was.
@@ -113,6 +150,9 @@ func (d *deciding) separate(b Separate) *Refusal {
 		return d.about(r, sheet, 1)
 	}
 	d.record(EvSeparated, stage, step)
+	if r := d.readings(sheet, step, b.Checks); r != nil {
+		return d.about(r, sheet, 1)
+	}
 	d.ev.Ref, d.ev.Note = nest.ID, b.Note
 	fresh := map[PalletCode]PalletCode{}
 	for _, t := range b.Ticks {
@@ -120,7 +160,7 @@ func (d *deciding) separate(b Separate) *Refusal {
 			return r
 		}
 	}
-	d.perform(sheet, step, stage, nil)
+	d.perform(sheet, step, stage, b.Checks)
 	d.moveLot(sheet, On(p.Code), Place{CutUp, nest.ID}, sheet.Qty)
 	nest.Separated, nest.Sheet = true, p.Code
 	d.emit(Effect{NestPut: &nest})
@@ -182,11 +222,17 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 			return r
 		}
 		mine := d.share(part, t.Good-t.Extra)
-		if mine > 0 {
-			d.bearPart(n, part, sheet, part.Owner, On(to), mine)
-		}
-		if t.Good > mine {
-			d.bearPart(n, part, sheet, Owner{}, On(to), t.Good-mine)
+		for _, x := range []struct {
+			owner Owner
+			qty   int
+		}{{part.Owner, mine}, {Owner{}, t.Good - mine}} {
+			if x.qty == 0 {
+				continue
+			}
+			l := d.bearPart(n, part, sheet, x.owner, On(to), x.qty)
+			if r := d.readings(l, d.birthSteps(l, "cut", "separate"), t.Checks); r != nil {
+				return d.aboutUnborn(r, l, x.qty)
+			}
 		}
 	}
 	if t.Damaged > 0 {

@@ -136,6 +136,14 @@ func DateOf(t time.Time) Date { return Date(t.Format(time.DateOnly)) }
 // Before reports whether d is an earlier day. A missing date is never earlier.
 func (d Date) Before(e Date) bool { return d != "" && cmp.Less(d, e) }
 
+// earlier is the earlier of two dates; one that is missing counts for nothing.
+func earlier(a, b Date) Date {
+	if a == "" || b.Before(a) {
+		return b
+	}
+	return a
+}
+
 // Time is the start of the day in loc; the zero time where there is no date.
 func (d Date) Time(loc *time.Location) time.Time {
 	t, err := time.ParseInLocation(time.DateOnly, string(d), loc)

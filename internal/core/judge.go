@@ -195,7 +195,7 @@ func (d *deciding) mayDo(l Lot, step Step, stage Stage) *Refusal {
 	if process == "" {
 		return nil
 	}
-	return d.stop(qualified(p, process, d.w.Book.Items[l.Item], d.day()))
+	return d.stop(qualified(p, process, step.Position, d.w.Book.Items[l.Item], d.day()))
 }
 
 // day is the shop's calendar day on which it happened.
@@ -211,15 +211,19 @@ func (d *deciding) zone() *time.Location {
 	return d.w.Book.Zone
 }
 
-// qualified judges a person for a process on a metal and thickness on a day.
-func qualified(p Person, process string, rev Revision, day Date) *Refusal {
-	var lapsed *Refusal
+// qualified judges a person for a process on a metal and thickness, in a
+// position, on a day.
+func qualified(p Person, process, position string, rev Revision, day Date) *Refusal {
+	var lapsed, elsewhere *Refusal
 	for _, q := range p.Qualifications {
 		if q.Process != process || (q.Metal != "" && rev.Metal != "" && q.Metal != rev.Metal) ||
 			(q.MaxThickness > 0 && rev.Thickness > q.MaxThickness) {
 			continue
 		}
 		switch {
+		case position != "" && len(q.Positions) > 0 && !slices.Contains(q.Positions, position):
+			elsewhere = refuse("qualification-position", "person", string(p.ID), "process", process,
+				"position", position, "positions", strings.Join(q.Positions, ", "))
 		case q.ValidTo.Before(day):
 			lapsed = refuse("qualification-lapsed", "person", string(p.ID), "process", process, "on", string(q.ValidTo))
 		case q.ConfirmBy.Before(day):
@@ -230,6 +234,9 @@ func qualified(p Person, process string, rev Revision, day Date) *Refusal {
 	}
 	if lapsed != nil {
 		return lapsed
+	}
+	if elsewhere != nil {
+		return elsewhere
 	}
 	return refuse("qualification-missing", "person", string(p.ID), "process", process,
 		"metal", string(rev.Metal), "thickness", strconv.FormatFloat(rev.Thickness, 'f', -1, 64))

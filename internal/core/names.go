@@ -24,6 +24,8 @@ func (c PrintTraveller) Kind() string { return "print-traveller" }
 func (c Load) Kind() string           { return "load" }
 func (c Ship) Kind() string           { return "ship" }
 func (c ReceiveAtSite) Kind() string  { return "receive-at-site" }
+func (c WorkAtSite) Kind() string     { return "work-at-site" }
+func (c JoinLate) Kind() string       { return "join-late" }
 func (c Correct) Kind() string        { return "correct" }
 func (c Enlist) Kind() string         { return "enlist" }
 
@@ -76,6 +78,23 @@ func (c PutBack) Names() Names {
 func (c Assemble) Names() Names {
 	n := pallets(c.To)
 	n.Builds = []BuildCode{c.Build}
+	return n
+}
+
+func (c JoinLate) Names() Names {
+	n := pallets(c.Pallet)
+	n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
+	for _, p := range c.In {
+		n.Lots = append(n.Lots, p.Lot)
+	}
+	return n
+}
+
+func (c WorkAtSite) Names() Names {
+	n := pallets(c.To)
+	for _, p := range c.Picks {
+		n.Lots = append(n.Lots, p.Lot)
+	}
 	return n
 }
 

@@ -14,10 +14,13 @@ func (d *deciding) predicate(p Predicate, l Lot, s Step, at time.Time) *Refusal 
 	rev := d.w.Book.Items[l.Item]
 	switch p {
 	case BuildComplete:
-		// A made unit has all its components inside; a late one is not among them.
-		if s.Stage == "join-late" {
-			return refuse("late-part-not-gathered").absolute()
+		// A made unit has all its components inside; what was gathered by nobody has
+		// none of them on record.
+		if len(rev.Bill) > 0 && l.Unit == "" {
+			return refuse("unit-not-gathered").absolute()
 		}
+	case InDate:
+		return d.inDate(l)
 	case NoOpenStop:
 		return d.noOpenStop(l)
 	case SomeFaceCoated:
@@ -154,6 +157,14 @@ func (d *deciding) noOpenStop(l Lot) *Refusal {
 		if p.Lot == l.ID && p.Open() {
 			return refuse("problem-open", "problem", string(p.ID), "what", p.What).absolute()
 		}
+	}
+	return nil
+}
+
+// inDate: nothing bought goes into anything, or leaves, after its last day.
+func (d *deciding) inDate(l Lot) *Refusal {
+	if l.Expires.Before(d.day()) {
+		return refuse("goods-expired", "on", string(l.Expires))
 	}
 	return nil
 }

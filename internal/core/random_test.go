@@ -55,7 +55,7 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 	l := lots[rapid.IntRange(0, len(lots)-1).Draw(rt, "lot")]
 	code := core.PalletCode(l.Place.Ref)
 	switch rapid.SampledFrom([]string{"step", "step", "step", "step", "step", "hurry", "hurry", "any-stage", "divide", "gather", "weld", "problem", "dispose",
-		"recount", "correct", "fuse", "hold", "lift", "owner", "put-back", "settle", "leave"}).Draw(rt, "kind") {
+		"recount", "correct", "fuse", "hold", "lift", "owner", "put-back", "settle", "leave", "late", "late", "arrive", "site"}).Draw(rt, "kind") {
 	case "step":
 		return s.randomStep(rt, l)
 	case "hurry":
@@ -124,11 +124,68 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 				Waive: []core.Waiver{{Code: "order-short", Reason: "hurry"}}}, "P25", "P03").Refusal
 		}
 		return load.Refusal
+	case "late":
+		return s.randomLate(rt)
+	case "arrive":
+		for _, c := range keys(s.state.Consignments) {
+			if s.do(core.ReceiveAtSite{Consignment: c}, "SITE-LARKFIELD", "P27").Refusal == nil {
+				return nil
+			}
+		}
+	case "site":
+		return s.randomSite(rt)
 	case "settle":
 		for _, f := range l.Facts.List() {
 			if l.Facts[f].Value == core.Unsure {
 				return s.do(core.Settle{Lot: l.ID, Fact: f, Value: rapid.SampledFrom([]core.Value{core.Yes, core.No}).Draw(rt, "value"), Reason: "looked"}, "", "P18", "P03").Refusal
 			}
+		}
+	}
+	return nil
+}
+
+// randomLate sends a made unit over the rework in which late parts join it, and
+// changes some of its parts for others, often not the right ones.
+func (s *shop) randomLate(rt *rapid.T) *core.Refusal {
+	for _, l := range s.live() {
+		if l.Unit == "" {
+			continue
+		}
+		code := core.PalletCode(l.Place.Ref)
+		if l.Rework == nil {
+			e := s.do(core.ReportProblem{Pallet: code, Lot: l.ID, Qty: 1, What: "wrong part in it", Stay: true}, "", "P18")
+			if e.Refusal != nil {
+				return e.Refusal
+			}
+			return s.do(core.Dispose{Problem: core.ProblemID(e.Events[0].Ref), Disposition: core.DisposeRework, Reason: "change it",
+				Route: core.RouteRef{Name: "LATE-PART", Version: 1}, Rejoin: 30}, "", "P03").Refusal
+		}
+		s.do(core.TakeIn{Pallet: code}, "WELD-1")
+		join := core.JoinLate{Pallet: code, Unit: l.ID, Why: "wrong part"}
+		for _, x := range s.live() {
+			if x.Unit == "" && rapid.Bool().Draw(rt, "in") {
+				s.do(core.TakeIn{Pallet: core.PalletCode(x.Place.Ref)}, "WELD-1")
+				join.In = append(join.In, core.Pick{Lot: x.ID, Qty: 1})
+				for _, y := range s.state.LotsAt(core.Place{Kind: core.Inside, Ref: string(l.ID)}) {
+					if y.Item == x.Item && rapid.IntRange(0, 4).Draw(rt, "out") > 0 {
+						join.Out = append(join.Out, core.Pick{Lot: y.ID, Qty: 1})
+						break
+					}
+				}
+			}
+		}
+		return s.do(join, "WELD-1", "P13").Refusal
+	}
+	return nil
+}
+
+// randomSite signs some work at the site, or sends parts back.
+func (s *shop) randomSite(rt *rapid.T) *core.Refusal {
+	stage := rapid.SampledFrom([]core.StageName{"unpack", "fit-out", "accept", "return"}).Draw(rt, "stage")
+	for _, id := range keys(s.state.Lots) {
+		if l := s.state.Lots[id]; l.Place.Kind == core.AtSite && l.Qty > 0 {
+			return s.do(core.WorkAtSite{Stage: stage, Picks: []core.Pick{{Lot: id, Qty: rapid.IntRange(1, l.Qty).Draw(rt, "qty")}}, Note: "dented"},
+				"SITE-LARKFIELD", "P27").Refusal
 		}
 	}
 	return nil
@@ -225,7 +282,8 @@ func (s *shop) randomDisposition(rt *rapid.T, p core.Problem) *core.Refusal {
 func (s *shop) invariants(rt *rapid.T) {
 	qty := map[core.LotID]int{}
 	balance := map[core.ItemRev]int{}
-	j := &judge{s: s, rounded: map[core.LotID]bool{}, released: map[core.LotID]bool{}, packed: map[core.LotID]bool{}, welders: map[core.LotID][]core.PersonID{}}
+	j := &judge{s: s, rounded: map[core.LotID]bool{}, released: map[core.LotID]bool{}, packed: map[core.LotID]bool{}, welders: map[core.LotID][]core.PersonID{},
+		inside: map[core.LotID]map[core.ItemRev]int{}}
 	for _, e := range s.events {
 		sum := map[core.ItemRev]int{}
 		for _, f := range e.Effects {
@@ -280,10 +338,14 @@ type judge struct {
 	released map[core.LotID]bool
 	packed   map[core.LotID]bool
 	welders  map[core.LotID][]core.PersonID
+	inside   map[core.LotID]map[core.ItemRev]int // units, and what their moves left in them
 }
 
 func (j *judge) read(rt *rapid.T, e core.Event) {
 	for _, f := range e.Effects { // descent first: a lot begins as what its parents were
+		if f.Moved != nil {
+			j.moved(*f.Moved)
+		}
 		if l := f.LotBorn; l != nil && len(l.Parents) > 0 && e.Kind != core.EvAssembled && e.Kind != core.EvSeparated {
 			all, rel, packed := true, true, true
 			for _, p := range j.direct(e, *l) {
@@ -331,7 +393,19 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 		}
 		return
 	}
-	if e.Kind != core.EvSigned && e.Kind != core.EvAssembled {
+	switch e.Kind {
+	case core.EvJoinedLate:
+		j.joined(rt, e)
+		return
+	case core.EvSentBack:
+		for _, f := range e.Effects {
+			if f.StepsUndone != nil {
+				j.packed[f.StepsUndone.Lot] = false
+			}
+		}
+		return
+	case core.EvSigned, core.EvAssembled:
+	default:
 		return
 	}
 	for _, f := range e.Effects {
@@ -345,11 +419,12 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 		case "weld":
 			if e.Kind == core.EvAssembled {
 				j.rounded[id] = true // every component asked was checked by the bench: see below
-				for _, c := range j.s.state.Lots {
-					if c.Place == (core.Place{Kind: core.Inside, Ref: string(id)}) && !j.rounded[c.ID] {
-						rt.Fatalf("%s welds %s, whose edges were never rounded", e.ID, c.ID)
+				for _, f := range e.Effects {
+					if m := f.Moved; m != nil && m.To.Kind == core.Inside && !j.rounded[m.Lot] {
+						rt.Fatalf("%s welds %s, whose edges were never rounded", e.ID, m.Lot)
 					}
 				}
+				j.asBilled(rt, e, id)
 			}
 			j.released[id] = false
 			j.welders[id] = append(j.welders[id], e.Signed[0].Person)
@@ -379,6 +454,58 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 			}
 		}
 	}
+}
+
+// joined: a late part was rounded, the unit holds what its bill asks, and its
+// weld is nobody's release any more. What came out has edges nobody vouches for.
+func (j *judge) joined(rt *rapid.T, e core.Event) {
+	var unit core.LotID
+	for _, f := range e.Effects {
+		if f.Joined != nil {
+			unit = f.Joined.Lot
+		}
+	}
+	for _, f := range e.Effects {
+		switch m := f.Moved; {
+		case m == nil:
+		case m.To == (core.Place{Kind: core.Inside, Ref: string(unit)}) && m.From.Kind == core.OnPallet && !j.rounded[m.Lot]:
+			rt.Fatalf("%s: %s joins %s, and its edges were never rounded", e.ID, m.Lot, unit)
+		case m.From.Kind == core.Inside && m.To.Kind == core.OnPallet:
+			j.rounded[m.Lot] = false
+		}
+	}
+	j.released[unit] = false
+	j.welders[unit] = append(j.welders[unit], e.Signed[0].Person)
+	j.asBilled(rt, e, unit)
+}
+
+// asBilled: the moves so far leave in a unit just what its bill asks.
+func (j *judge) asBilled(rt *rapid.T, e core.Event, unit core.LotID) {
+	l := j.s.state.Lots[unit]
+	for _, c := range j.s.book.Items[l.Item].Bill {
+		n := j.inside[unit][c.Item]
+		for _, p := range l.Parents { // where it was another lot before, nobody moved what is in it
+			n += j.inside[p][c.Item]
+		}
+		if n != c.Qty {
+			rt.Fatalf("%s: %d of %s in %s, its bill asks %d", e.ID, n, c.Item, unit, c.Qty)
+		}
+	}
+}
+
+// moved keeps what is inside which unit.
+func (j *judge) moved(m core.Move) {
+	at := func(p core.Place, n int) {
+		if p.Kind != core.Inside {
+			return
+		}
+		if j.inside[core.LotID(p.Ref)] == nil {
+			j.inside[core.LotID(p.Ref)] = map[core.ItemRev]int{}
+		}
+		j.inside[core.LotID(p.Ref)][m.Item] += n
+	}
+	at(m.From, -m.Qty)
+	at(m.To, m.Qty)
 }
 
 // direct lists the lots a new one descends from in this very event.

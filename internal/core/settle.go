@@ -298,7 +298,7 @@ func mixed(lots []Lot, id LotID) Lot {
 		m.Done = slices.DeleteFunc(slices.Clone(m.Done), func(n int) bool { return !l.DoneStep(n) })
 		m.Bakes, m.Gauges = max(m.Bakes, l.Bakes), laterOf(m.Gauges, l.Gauges)
 		m.Overcoat = slices.DeleteFunc(slices.Clone(m.Overcoat), func(f Face) bool { return !slices.Contains(l.Overcoat, f) })
-		m.Mixed = m.Mixed || l.Mixed
+		m.Mixed, m.Expires = m.Mixed || l.Mixed, earlier(m.Expires, l.Expires)
 		for work, people := range l.Makers {
 			m.Makers[work] = union(m.Makers[work], people...)
 		}

@@ -16,6 +16,12 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 	if stage.Name == "separate" {
 		return refuse("separate-at-bench")
 	}
+	if stage.Name == "join-late" {
+		return refuse("late-part-not-gathered").absolute()
+	}
+	if r := d.onPaper(b); r != nil {
+		return r
+	}
 	if len(b.Lots) == 0 {
 		return refuse("no-lots", "stage", stage.Title, "pallet", string(b.Pallet))
 	}

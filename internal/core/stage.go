@@ -81,6 +81,7 @@ type Predicate string
 
 const (
 	BuildComplete   Predicate = "build-complete"    // every component there, done, unheld
+	InDate          Predicate = "in-date"           // nothing bought in it has run out
 	OtherFacesSafe  Predicate = "other-faces-safe"  // faces of other colours masked or cured
 	FaceTakesCoat   Predicate = "face-takes-coat"   // not coated already, nothing uncured beside it
 	BakesLeft       Predicate = "bakes-left"        // the powder allows another bake
@@ -115,6 +116,7 @@ type Stage struct {
 	Abrades       bool     `json:"abrades,omitempty"`       // an abrasive touches the metal
 	Caution       string   `json:"caution,omitempty"`       // key of the caution shown, see the message files
 	ServerOnly    bool     `json:"serverOnly,omitempty"`    // may not be signed offline
+	Site          bool     `json:"site,omitempty"`          // work of the fitting site, on no route
 }
 
 // StageTable is a set of stages under one version number; events carry it.

@@ -55,12 +55,26 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		}
 	}
 	out := map[core.EventKind]core.Event{}
-	for _, e := range s.events {
+	events := append(append(s.events, joinedLate(t)), sentBack(t))
+	for _, e := range events {
 		if _, there := out[e.Kind]; !there {
 			out[e.Kind] = e
 		}
 	}
 	return out
+}
+
+// joinedLate changes a stiffener of a welded panel.
+func joinedLate(t *testing.T) core.Event {
+	s, unit := opened(t)
+	return s.must(core.JoinLate{Pallet: core.PalletCode(unit.Place.Ref), Unit: unit.ID, In: []core.Pick{{Lot: s.onBench(stiffener).ID, Qty: 1}},
+		Out: []core.Pick{{Lot: s.inside(unit.ID, stiffener).ID, Qty: 1}}, Why: "wrong gauge"}, "WELD-1", "P13")
+}
+
+// sentBack returns a tray from its site.
+func sentBack(t *testing.T) core.Event {
+	s, l := received(t)
+	return s.must(core.WorkAtSite{Stage: "return", Picks: []core.Pick{{Lot: l.ID, Qty: 1}}, Note: "corner dented"}, core.StationID(l.Place.Ref), "P27")
 }
 
 // gatherAndReturn gathers part of a third panel for stock and puts it back.

@@ -157,7 +157,7 @@ var walkTime = time.Date(2000, 1, 3, 8, 0, 0, 0, time.UTC)
 // walker bears the lot that walks: with what its birth gives where its route
 // does not begin with goods-in, and as components leave it where it is made.
 func (d *deciding) walker(rev Revision, route Route) LotID {
-	l := Lot{ID: "walk/lot", Item: rev.ItemRev, Route: rev.Route, Place: On("WALK")}
+	l := Lot{ID: "walk/lot", Item: rev.ItemRev, Route: rev.Route, Place: On("WALK"), Unit: walkUnit(rev)}
 	d.bear(l)
 	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, "walk"}, On("WALK"), 1}})
 	if route.Steps[0].Stage == "goods-in" {
@@ -171,6 +171,14 @@ func (d *deciding) walker(rev Revision, route Route) LotID {
 		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: f}, Value: Yes}})
 	}
 	return l.ID
+}
+
+// walkUnit is the build a walker with a bill was made in.
+func walkUnit(rev Revision) BuildCode {
+	if len(rev.Bill) > 0 {
+		return "walk"
+	}
+	return ""
 }
 
 func walkInputs(st Stage, rev Revision, s Step) []Batch {
@@ -187,8 +195,7 @@ func walkInputs(st Stage, rev Revision, s Step) []Batch {
 
 // drawn finds what no forward walk shows: a step after coat without a second
 // coat inspection behind it, edges left as cut on a part that is to be coated,
-// a face to be coated that no step coats, a step numbered out of order, a check
-// on a step that a part's birth is: it would never be asked.
+// a face to be coated that no step coats, a step numbered out of order.
 func drawn(b *Book, rev Revision, route Route) []WalkFinding {
 	var out []WalkFinding
 	find := func(s Step, r *Refusal) { out = append(out, WalkFinding{rev.ItemRev, rev.Route, s, *r}) }
@@ -198,9 +205,6 @@ func drawn(b *Book, rev Revision, route Route) []WalkFinding {
 			find(s, refuse("route-order"))
 		}
 		last = s.No
-		if born := s.Stage == "cut" || s.Stage == "separate"; born && route.Steps[0].Stage != "goods-in" && len(s.Checks) > 0 {
-			find(s, refuse("route-check-unasked"))
-		}
 		later := route.Steps[i+1:]
 		if s.AfterCoat && !slices.ContainsFunc(later, func(x Step) bool { return x.Stage == "coat-inspect" }) {
 			find(s, refuse("route-inspect-again"))

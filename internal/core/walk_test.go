@@ -54,20 +54,6 @@ func TestEveryRouteOfTheSamplesCanBeWorkedToItsEnd(t *testing.T) {
 }
 
 // A route drawn in the wrong order of work is found, whichever rule it breaks.
-// A check nobody would ever be asked is found, not skipped in silence.
-func TestWalkFindsChecksNobodyIsAsked(t *testing.T) {
-	b, _ := sampleBook(t)
-	ref := b.Items[tray].Route
-	route := b.Routes[ref]
-	route.Steps = slices.Clone(route.Steps)
-	route.Steps[1].Checks = []core.Characteristic{{ID: "no-burr", Text: "No burr that catches a glove", Kind: core.Tick}}
-	b.Routes[ref] = route
-	found := core.Walk(b, tray)
-	if len(found) != 1 || found[0].Refusal.Code != "route-check-unasked" || found[0].Step.No != route.Steps[1].No {
-		t.Fatalf("found %v", found)
-	}
-}
-
 func TestWalkFindsRoutesDrawnWrong(t *testing.T) {
 	b, _ := sampleBook(t)
 	item := core.ItemRev{Item: "X", Rev: "A"}
@@ -165,10 +151,9 @@ func codesOf(found []core.WalkFinding) string {
 // A rework route is walked from wherever some item can be sent over it.
 func TestWalkFindsReworkRoutesDrawnWrong(t *testing.T) {
 	for want, stages := range map[string][]core.StageName{
-		"not-welded":             {"grind-out", "weld-dress", "weld"},
-		"nothing-to-sort":        {"sort", "sort"},
-		"late-part-not-gathered": {"join-late"},
-		"already-coated":         {"strip", "pretreat", "coat", "hand-round"},
+		"not-welded":      {"grind-out", "weld-dress", "weld"},
+		"nothing-to-sort": {"sort", "sort"},
+		"already-coated":  {"strip", "pretreat", "coat", "hand-round"},
 	} {
 		b, _ := sampleBook(t)
 		route := core.Route{RouteRef: core.RouteRef{Name: "REWORK-X", Version: 1}, Rework: true}

@@ -26,6 +26,7 @@ func (sc *scope) loadSQL() (string, []any) {
 	q := &loadQuery{}
 	sc.loadPallets(q)
 	sc.loadPlaces(q)
+	sc.loadInside(q)
 	sc.loadProblems(q)
 	if p, named := q.names(sc, aLot); named {
 		q.lot("id = ANY(%s)", p)
@@ -83,6 +84,15 @@ func (sc *scope) loadPlaces(q *loadQuery) {
 		q.row("consignment", "body FROM consignment WHERE code = ANY(%s)", p)
 		q.rows = append(q.rows, `SELECT 'seen', body FROM lot
 			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)
+	}
+}
+
+// loadInside: the components of the units named. They rest in the lot the unit
+// was when they went in, which is one of its parents where it changed its owner.
+func (sc *scope) loadInside(q *loadQuery) {
+	if len(sc.inside) > 0 {
+		q.lot(`place_kind = 'inside' AND qty > 0
+			AND (place_ref = ANY(%[1]s) OR place_ref IN (SELECT parent FROM lot_parent WHERE lot = ANY(%[1]s)))`, q.arg(texts(sc.inside)))
 	}
 }
 

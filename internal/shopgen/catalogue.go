@@ -23,11 +23,9 @@ const Notice = "Invented: no such shop, people, orders or goods."
 // sampleDay is the day the sample files are written for.
 var sampleDay = time.Date(2026, time.November, 25, 0, 0, 0, 0, time.UTC)
 
-// stock is how many sheets and bars of each material the small shop has, and
-// which deliveries of bought goods: enough for the first orders.
+// stock is how many sheets and bars of each material the small shop has: enough
+// for the first orders. Of bought goods it has every delivery.
 var stock = map[core.ItemID]int{"SH-5005-3": 14, "SH-5083-4": 2, "SH-304-2": 2, "BAR-SQ50": 4, "BAR-L40": 5}
-
-var deliveries = []string{"D-2602", "D-2603", "D-2606"}
 
 // catalogue reads the sample files as if today were their day.
 func catalogue(book *core.Book, today time.Time) (intake.Bundle, error) {
@@ -51,7 +49,6 @@ func trim(b *intake.Bundle) {
 		left[s.Material.Item]--
 		return left[s.Material.Item] < 0
 	})
-	b.Bought = slices.DeleteFunc(b.Bought, func(x intake.Bought) bool { return !slices.Contains(deliveries, x.No) })
 }
 
 // shift moves every date by days.

@@ -204,13 +204,28 @@ func (f *floor) lastHour() error {
 	return nil
 }
 
-// kit: the hardware kit of the hospital's enclosure is checked at the dock.
+// kit: the bags of the hospital's hardware kit are picked onto one pallet, and
+// the kit is gathered and checked at the dock.
 func (f *floor) kit() error {
-	e, err := f.do("GOODS-1", core.ReceiveGoods{Item: f.rev("KIT-2400"), Qty: 1, Label: "K-2400-17", Owner: hospital, Identified: true}, "P08")
-	if err != nil {
+	var tray core.PalletCode
+	for _, c := range f.book.Items[f.rev("KIT-2400")].Bill {
+		bags := f.find(c.Item.Item, core.Owner{})
+		if len(bags) == 0 || bags[0].Qty < c.Qty {
+			return fmt.Errorf("the shop has too few of %s for a kit", c.Item)
+		}
+		from := core.PalletCode(bags[0].Place.Ref)
+		f.pass(1, 2)
+		e, err := f.do(f.state.Pallets[from].Station, core.Divide{From: from, To: tray, Picks: []core.Pick{{Lot: bags[0].ID, Qty: c.Qty}}})
+		if err != nil {
+			return err
+		}
+		tray = e.Pallets[0]
+	}
+	if err := f.bring(tray, "DOCK-1"); err != nil {
 		return err
 	}
-	return f.run(&job{pallet: e.Pallets[0], stop: before("pack"), to: "DOCK-1"})
+	_, err := f.make("DOCK-1", "KIT-2400", hospital, "")
+	return err
 }
 
 // sheetsAround: one sheet lies cut at the bench, one under the laser.

@@ -1,0 +1,135 @@
+package core
+
+import (
+	"slices"
+	"strconv"
+)
+
+// workAtSite signs a stage of the fitting site on parts that were received
+// there. Returned parts go on a pallet, unpacked, and are held until somebody
+// says what becomes of them.
+func (d *deciding) workAtSite(b WorkAtSite) *Refusal {
+	stage, ok := d.w.Book.Table.Stage(b.Stage)
+	if !ok {
+		return refuse("stage-unknown", "stage", string(b.Stage))
+	}
+	if !stage.Site || slices.ContainsFunc(stage.Gives, func(c Condition) bool { return c.Fact == IsReceived }) {
+		return refuse("not-site-work", "stage", stage.Title)
+	}
+	if d.c.Station != "" && !d.station().Does(stage.Name) {
+		return refuse("wrong-station", "station", d.station().Name, "stage", stage.Title,
+			"stations", d.stationsDoing(stage.Name), "pallet", "")
+	}
+	back := stage.Mark == Transport
+	if back && b.Note == "" {
+		return refuse("reason-missing")
+	}
+	if len(b.Picks) == 0 {
+		return refuse("no-lots", "stage", stage.Title, "pallet", "")
+	}
+	kind := EvSigned
+	if back {
+		kind = EvSentBack
+	}
+	d.record(kind, stage, Step{})
+	d.ev.Note = b.Note
+	to, r := d.carrierBack(back, b.To)
+	if r != nil {
+		return r
+	}
+	var seen []LotID
+	for _, k := range b.Picks {
+		if slices.Contains(seen, k.Lot) {
+			return refuse("lot-twice", "lot", string(k.Lot)).of(k.Lot)
+		}
+		seen = append(seen, k.Lot)
+		l, r := d.pickAtSite(stage, k)
+		if r != nil {
+			return r
+		}
+		d.counted(l, k.Qty, 0, 0)
+		l = d.split(l, k.Qty, l.Place)
+		d.siteFacts(l, stage)
+		if back {
+			d.bringBack(d.s.Lots[l.ID], stage, to, b.Note)
+		}
+	}
+	return nil
+}
+
+// pickAtSite judges one lot at the site.
+func (d *deciding) pickAtSite(stage Stage, k Pick) (Lot, *Refusal) {
+	l, ok := d.s.Lots[k.Lot]
+	if !ok || l.Place.Kind != AtSite || l.Qty == 0 || d.station().Site && l.Place.Ref != string(d.c.Station) {
+		return l, refuse("lot-not-at-site", "lot", string(k.Lot)).of(k.Lot)
+	}
+	if k.Qty < 1 || k.Qty > l.Qty {
+		return l, d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
+	}
+	rev, t := d.w.Book.Items[l.Item], traits(d.w.Book, l, Step{})
+	r := d.facts(l, rev, Step{Stage: stage.Name}, stage, t, d.at, false)
+	for _, c := range stage.Gives {
+		if r == nil && l.Facts.At(Fact{Name: c.Fact}, d.at) == Yes {
+			r = refuse("step-done", "stage", stage.Title, "next", "the end of the route")
+		}
+	}
+	if r == nil {
+		r = d.mayDo(l, Step{Stage: stage.Name}, stage)
+	}
+	if r != nil {
+		return l, d.about(r, l, k.Qty)
+	}
+	return l, nil
+}
+
+// siteFacts writes what a stage that stands on no route does to a lot.
+func (d *deciding) siteFacts(l Lot, stage Stage) {
+	var relied []Fact
+	for _, c := range stage.Needs {
+		relied = append(relied, Fact{Name: c.Fact})
+	}
+	for _, c := range stage.Clears {
+		f := Fact{Name: c.Fact}
+		if was := standingOf(l, f); was != nil {
+			d.emit(Effect{Cleared: &FactCleared{Lot: l.ID, Fact: f, Was: was}})
+		}
+	}
+	for _, c := range stage.Gives {
+		f := Fact{Name: c.Fact}
+		d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: f, Value: Yes, Relied: relied, Was: standingOf(l, f)}})
+	}
+}
+
+// carrierBack is the pallet that returned parts travel on: one that stands
+// empty, perhaps the one they came on, or a fresh one.
+func (d *deciding) carrierBack(back bool, code PalletCode) (PalletCode, *Refusal) {
+	if !back {
+		return "", nil
+	}
+	if code == "" {
+		return d.freshPallet(PalletCarrier)
+	}
+	p, r := d.pallet(code)
+	if r != nil {
+		return "", r
+	}
+	if len(d.s.LotsAt(On(code))) > 0 {
+		return "", refuse("pallet-not-empty", "pallet", string(code))
+	}
+	p.Consignment, p.Station, p.Bound, p.Slot, p.Since, p.GoneTo = "", d.c.Station, "", "", d.w.Now, nil
+	d.put(p)
+	return code, nil
+}
+
+// bringBack puts a lot on a pallet again, to be packed anew once somebody has
+// looked at it.
+func (d *deciding) bringBack(l Lot, stage Stage, to PalletCode, why string) {
+	d.moveLot(l, l.Place, On(to), l.Qty)
+	for _, s := range d.w.Book.Routes[l.Route].Steps {
+		if s.Stage == "pack" && l.DoneStep(s.No) {
+			d.emit(Effect{StepsUndone: &StepsUndone{l.ID, s.No}})
+			break
+		}
+	}
+	d.found(d.s.Lots[l.ID], stage, why)
+}
