@@ -7,6 +7,7 @@ var admitted = map[string]string{
 	"GET /":                              "everybody",
 	"GET /healthz":                       "everybody",
 	"GET /assets/*":                      "everybody",
+	"GET /authority.cer":                 "everybody",
 	"GET /api":                           "everybody",
 	"GET /api/refusals":                  "everybody",
 	"GET /api/pallets":                   "tablet signed-in",

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net"
 
+	"tagalong/internal/certificate"
 	"tagalong/internal/code"
 	"tagalong/internal/privatepg"
 )
@@ -16,7 +17,10 @@ type config struct {
 	Address     string // base of printed addresses; empty: what the shop's row says
 	Certificate string // PEM files; both or neither
 	Key         string
-	BehindTLS   bool
+	// CertificateDir is a folder `tagalong certificate` made; Certificate and
+	// Key are then those in it.
+	CertificateDir string
+	BehindTLS      bool
 }
 
 // settings are the environment's, as help shows them.
@@ -27,6 +31,7 @@ var settings = []struct{ name, doc string }{
 	{"TAGALONG_ADDRESS", "what printed addresses begin with, such as https://tagalong.shop.example"},
 	{"TAGALONG_CERTIFICATE", "PEM file of the certificate to serve HTTPS with"},
 	{"TAGALONG_CERTIFICATE_KEY", "PEM file of its key"},
+	{"TAGALONG_CERTIFICATE_DIR", "instead of these two: a folder that tagalong certificate made"},
 	{"TAGALONG_BEHIND_TLS", "yes: a proxy in front ends HTTPS and sets X-Forwarded-Proto"},
 }
 
@@ -34,6 +39,7 @@ func readConfig(getenv func(string) string) (config, error) {
 	c := config{
 		Listen: getenv("TAGALONG_LISTEN"), Data: getenv("TAGALONG_DATA"), DatabaseURL: getenv("TAGALONG_DATABASE_URL"),
 		Address: getenv("TAGALONG_ADDRESS"), Certificate: getenv("TAGALONG_CERTIFICATE"), Key: getenv("TAGALONG_CERTIFICATE_KEY"),
+		CertificateDir: getenv("TAGALONG_CERTIFICATE_DIR"),
 	}
 	if c.Listen == "" {
 		c.Listen = "127.0.0.1:8080"
@@ -55,6 +61,13 @@ func readConfig(getenv func(string) string) (config, error) {
 	}
 	if (c.Certificate == "") != (c.Key == "") {
 		return c, usage("TAGALONG_CERTIFICATE and TAGALONG_CERTIFICATE_KEY go together")
+	}
+	if c.CertificateDir != "" {
+		if c.Certificate != "" {
+			return c, usage("TAGALONG_CERTIFICATE_DIR stands instead of TAGALONG_CERTIFICATE and TAGALONG_CERTIFICATE_KEY, not beside them")
+		}
+		files := certificate.In(c.CertificateDir)
+		c.Certificate, c.Key = files.Server, files.ServerKey
 	}
 	switch v := getenv("TAGALONG_BEHIND_TLS"); v {
 	case "", "no":

@@ -21,6 +21,10 @@ func demo(ctx context.Context, e env, args []string) (err error) {
 	if _, err := parse(e, script("demo"), args, 0, 0, nil); err != nil {
 		return err
 	}
+	tls, err := readSecure(e.config, logTo(e))
+	if err != nil {
+		return err
+	}
 	shop := &opened{}
 	defer func() { err = errors.Join(err, shop.Close()) }()
 	url, err := shop.reach(ctx, e.config, e.log, alone)
@@ -37,7 +41,7 @@ func demo(ctx context.Context, e env, args []string) (err error) {
 		return err
 	}
 	shop.greet = func(address string) { greetDemo(e.out, address, e.config) }
-	return serveShop(ctx, e, shop)
+	return serveShop(ctx, e, shop, tls)
 }
 
 // ensureDemo makes the demo shop where the database is empty.

@@ -24,15 +24,19 @@ func healthy(ctx context.Context, e env, args []string) error {
 	}
 	ctx, cancel := context.WithTimeout(ctx, 3*time.Second)
 	defer cancel()
-	scheme := "http"
+	scheme, client := "http", &http.Client{}
 	if e.config.Certificate != "" {
-		scheme = "https"
+		tls, err := pinned(e.config.Certificate, e.config.Key)
+		if err != nil {
+			return err
+		}
+		scheme, client.Transport = "https", &http.Transport{TLSClientConfig: tls}
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, scheme+"://"+net.JoinHostPort(host, port)+"/healthz", nil)
 	if err != nil {
 		return err
 	}
-	answer, err := http.DefaultClient.Do(req)
+	answer, err := client.Do(req)
 	if err != nil {
 		return fmt.Errorf("no server answers on %s: %w", e.config.Listen, err)
 	}

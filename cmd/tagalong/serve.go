@@ -23,6 +23,10 @@ func serve(ctx context.Context, e env, args []string) error {
 	if err := flags(e, "serve", args, func(*flag.FlagSet) {}); err != nil {
 		return err
 	}
+	tls, err := readSecure(e.config, logTo(e))
+	if err != nil {
+		return err
+	}
 	shop, err := open(ctx, e, alone, postgres.Options{})
 	if err != nil {
 		return err
@@ -30,14 +34,17 @@ func serve(ctx context.Context, e env, args []string) error {
 	if err := setAddress(ctx, shop.App, e.config.Address); err != nil {
 		return errors.Join(err, shop.Close())
 	}
-	return errors.Join(serveShop(ctx, e, shop), shop.Close())
+	return errors.Join(serveShop(ctx, e, shop, tls), shop.Close())
 }
 
-// serveShop answers HTTP until ctx ends, then lets what is under way finish.
-func serveShop(ctx context.Context, e env, shop *opened) error {
-	log := slog.New(slog.NewTextHandler(e.log, nil))
+func logTo(e env) *slog.Logger { return slog.New(slog.NewTextHandler(e.log, nil)) }
+
+// serveShop answers HTTP, over TLS unless that is nil, until ctx ends, then
+// lets what is under way finish.
+func serveShop(ctx context.Context, e env, shop *opened, tls *secure) error {
+	log := logTo(e)
 	site, err := server.New(server.Options{
-		App: shop.App, Endpoints: screens.Endpoints(shop.App), Log: log, BehindTLS: e.config.BehindTLS,
+		App: shop.App, Endpoints: screens.Endpoints(shop.App), Log: log, BehindTLS: e.config.BehindTLS, Authority: tls.offer(),
 	})
 	if err != nil {
 		return err
@@ -60,7 +67,7 @@ func serveShop(ctx context.Context, e env, shop *opened) error {
 		return fmt.Errorf("%w. Nothing is served. Choose another place with TAGALONG_LISTEN", err)
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- listen(web, listener, e.config) }()
+	go func() { ended <- listen(web, listener, tls) }()
 	fmt.Fprintf(e.out, "Tagalong answers at %s\n", addressOf(listener.Addr(), e.config))
 	if shop.greet != nil {
 		shop.greet(addressOf(listener.Addr(), e.config))
@@ -78,11 +85,12 @@ func serveShop(ctx context.Context, e env, shop *opened) error {
 	return nil
 }
 
-func listen(web *http.Server, l net.Listener, c config) error {
-	if c.Certificate == "" {
+func listen(web *http.Server, l net.Listener, tls *secure) error {
+	if tls == nil {
 		return web.Serve(l)
 	}
-	return web.ServeTLS(l, c.Certificate, c.Key)
+	web.TLSConfig = tls.config()
+	return web.ServeTLS(l, "", "")
 }
 
 func addressOf(a net.Addr, c config) string {

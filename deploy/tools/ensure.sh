@@ -40,8 +40,9 @@ present() {
     chromium) have_chromium ;;
     zbar-tools) have zbarimg ;;
     poppler-utils) have pdftoppm && have pdftotext ;;
+    openssl) have openssl ;;
     *)
-      echo "ensure: unknown tool '$1'; there are postgresql, chromium, zbar-tools and poppler-utils" >&2
+      echo "ensure: unknown tool '$1'; there are postgresql, chromium, zbar-tools, poppler-utils and openssl" >&2
       exit 2
       ;;
   esac
@@ -79,7 +80,7 @@ command_for() {
 
 tools=("$@")
 if ((${#tools[@]} == 0)); then
-  tools=(postgresql chromium zbar-tools poppler-utils)
+  tools=(postgresql chromium zbar-tools poppler-utils openssl)
 fi
 for tool in "${tools[@]}"; do present "$tool" || true; done # stops at an unknown name
 

@@ -70,7 +70,7 @@ func TestDependenciesPointInward(t *testing.T) {
 		only []string
 	}{
 		{in + "core", nil},
-		{in + "code", nil}, {in + "calendar", nil}, {in + "sign", nil}, {in + "words", []string{in + "words"}},
+		{in + "code", nil}, {in + "certificate", nil}, {in + "calendar", nil}, {in + "sign", nil}, {in + "words", []string{in + "words"}},
 		{in + "intake", []string{in + "core"}},
 		{in + "paper", []string{in + "code", in + "paper"}},
 		{in + "app", append([]string{in + "core", in + "app", in + "intake"}, leaves...)},

@@ -23,6 +23,15 @@ type Page struct {
 	Now    time.Time // in Zone
 	Path   string    // of this page
 	Secure bool      // the browser came by HTTPS
+
+	Authority *Authority // nil where tablets need trust no authority of the shop's own
+}
+
+// Authority is what tablets must trust before they trust this server.
+type Authority struct {
+	DER         []byte    // its certificate, which may be given to everybody
+	Fingerprint string    // SHA-256, as people compare it
+	Ends        time.Time // when the server's own certificate lapses
 }
 
 type pageKey struct{}

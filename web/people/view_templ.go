@@ -1132,6 +1132,12 @@ func tabletsPage(p endpoint.Page, all []app.Tablet, stations []core.Station) tem
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
+			if p.Authority != nil {
+				templ_7745c5c3_Err = trust(p, *p.Authority).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			}
 			return nil
 		})
 		templ_7745c5c3_Err = ui.Office(head(p, "Tablets")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var49), templ_7745c5c3_Buffer)

@@ -26,6 +26,10 @@ func (s *Server) identified(next http.Handler) http.Handler {
 		}
 		page.Shop, page.Demo, page.Zone = read.shop.Name, read.shop.Demo, read.zone
 		page.Now = s.app.Clock().In(read.zone)
+		if s.authority != nil {
+			authority := s.authority()
+			page.Authority = &authority
+		}
 		r = r.WithContext(endpoint.WithPage(r.Context(), page))
 		tablet, session := endpoint.Secrets(r, page.Secure)
 		if page.Caller, err = s.app.CallerOf(r.Context(), tablet, session); err != nil {

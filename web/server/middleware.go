@@ -24,8 +24,13 @@ const answerWithin = 20 * time.Second
 const policy = "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; " +
 	"object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
+// onlySecure tells a browser that came by HTTPS to come by nothing else for a
+// week (RFC 6797). Tablets come every day; a shop that gives HTTPS up again, or
+// has other things on the same host, isn't locked out for long.
+const onlySecure = "max-age=604800"
+
 // headers are those every answer has; a handler may set Cache-Control anew.
-func headers(next http.Handler) http.Handler {
+func (s *Server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
@@ -34,6 +39,9 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
 		h.Set("Cache-Control", "no-store")
+		if s.isSecure(r) {
+			h.Set("Strict-Transport-Security", onlySecure)
+		}
 		next.ServeHTTP(w, r)
 	})
 }

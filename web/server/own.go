@@ -14,6 +14,10 @@ import (
 // commandsPath is where commands are sent to, by kind.
 const commandsPath = "/api/commands/"
 
+// AuthorityPath is where tablets get the certificate of the shop's own
+// authority. It is the public half, which anybody may have.
+const AuthorityPath = "/authority.cer"
+
 // Own are the server's endpoints beside those of the screens.
 func Own(s *app.Service) []endpoint.Endpoint {
 	table := []endpoint.Endpoint{
@@ -23,6 +27,8 @@ func Own(s *app.Service) []endpoint.Endpoint {
 			Doc: "Whether the server and its database answer."},
 		{Method: http.MethodGet, Path: assets.Root + "*", Access: endpoint.Everybody, Handler: files(),
 			Doc: "Stylesheets, scripts, fonts and signs."},
+		{Method: http.MethodGet, Path: AuthorityPath, Access: endpoint.Everybody, Handler: authority,
+			Doc: "The certificate of the shop's own authority, for tablets to trust; only where the shop has one."},
 		{Method: http.MethodGet, Path: "/api", Access: endpoint.Everybody, Handler: listCommands,
 			Doc: "Every kind of command, who may send it and an example of its body."},
 		{Method: http.MethodGet, Path: "/api/refusals", Access: endpoint.Everybody, Handler: listRefusals,
@@ -82,6 +88,19 @@ func files() endpoint.Handler {
 		h.ServeHTTP(w, r)
 		return nil
 	}
+}
+
+// authority gives the certificate as DER, of the media type and file extension
+// of RFC 2585, section 4.
+func authority(w http.ResponseWriter, r *http.Request) error {
+	a := endpoint.PageOf(r).Authority
+	if a == nil {
+		return app.Refuse("page-unknown")
+	}
+	w.Header().Set("Content-Type", "application/pkix-cert")
+	w.Header().Set("Content-Disposition", `attachment; filename="tagalong-authority.cer"`)
+	_, _ = w.Write(a.DER) // the browser has gone: nobody left to tell
+	return nil
 }
 
 // health asks the database for one row.

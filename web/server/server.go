@@ -23,6 +23,9 @@ type Options struct {
 	// BehindTLS says that a proxy in front ends HTTPS and says so in
 	// X-Forwarded-Proto. Without one that header is not believed.
 	BehindTLS bool
+	// Authority gives the authority of the shop's own that tablets must trust;
+	// nil where there is none.
+	Authority func() endpoint.Authority
 }
 
 // Server answers HTTP. Use Handler.
@@ -31,12 +34,13 @@ type Server struct {
 	endpoints []endpoint.Endpoint
 	log       *slog.Logger
 	behindTLS bool
+	authority func() endpoint.Authority
 	shop      atomic.Pointer[shopRead]
 }
 
 // New makes a server.
 func New(o Options) (*Server, error) {
-	s := &Server{app: o.App, log: o.Log, behindTLS: o.BehindTLS, endpoints: append(Own(o.App), o.Endpoints...)}
+	s := &Server{app: o.App, log: o.Log, behindTLS: o.BehindTLS, authority: o.Authority, endpoints: append(Own(o.App), o.Endpoints...)}
 	if err := CheckTable(s.endpoints); err != nil {
 		return nil, err
 	}
@@ -64,7 +68,7 @@ func CheckTable(table []endpoint.Endpoint) error {
 // Handler is the whole site.
 func (s *Server) Handler() http.Handler {
 	r := chi.NewRouter()
-	r.Use(s.number, s.logged, s.recovered, headers, s.sameSite, s.identified)
+	r.Use(s.number, s.logged, s.recovered, s.headers, s.sameSite, s.identified)
 	for _, e := range s.endpoints {
 		h := s.serve(e)
 		r.Method(e.Method, e.Path, h)
