@@ -22,7 +22,7 @@ func importFolder(ctx context.Context, e env, args []string) error {
 		got, faults, err := s.Import(ctx, "", "import of "+filepath.Base(filepath.Clean(dir[0])), os.DirFS(dir[0]))
 		switch {
 		case err != nil:
-			return fmt.Errorf("%w. What was stored before that stays; once the cause is put right, the same import adds the rest and doubles nothing", err)
+			return fmt.Errorf("%w. Nothing was stored. Once the cause is put right, import again", err)
 		case len(faults) > 0:
 			for _, f := range faults {
 				fmt.Fprintln(e.out, faultLine(f))

@@ -7,11 +7,12 @@ import (
 	"strings"
 )
 
-// scripts are the commands that open the demo shop, import, look and print.
+// scripts are the commands that open the demo shop, import and export, look and print.
 func scripts() []command {
 	return []command{
 		{"demo", "", "open the demo shop: make it in an empty database, then serve it", demo},
 		{"import", "DIR", "bring in a folder of CSV files: all of it, or nothing and every wrong line named", importFolder},
+		{"export", "DIR", "write everything such files can say of the shop into a folder", exportFolder},
 		{"pallets", "", "list the pallets with parts on them, oldest promise first", pallets},
 		{"find", "TEXT", "say where an order, customer, item, pallet or consignment is", find},
 		{"history", "CODE [--json]", "tell what happened to a pallet or, by its number, to an order", history},

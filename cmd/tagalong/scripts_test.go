@@ -250,7 +250,7 @@ func TestImportOfAnotherHeat(t *testing.T) {
 
 func TestUnknownWords(t *testing.T) {
 	l := newLine(t)
-	l.fails(2, "There is demo, import, pallets", "fly")
+	l.fails(2, "There is demo, import, export, pallets", "fly")
 	l.fails(2, "rules check", "rules", "bend")
 	l.fails(2, "one word too many", "verify", "all")
 	l.fails(1, "nothing is recorded of", "history", "O-9999")

@@ -2,12 +2,9 @@ package app
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
-	"strings"
 
 	"tagalong/internal/core"
 	"tagalong/internal/intake"
@@ -38,156 +35,126 @@ func (i Imported) Added() int {
 }
 
 // Import reads a folder of CSV files whole and brings into the shop what it
-// does not have yet. Where a line is wrong it returns every fault, and nothing
-// was stored. The same folder again stores nothing.
-//
-// Catalogue rows are stored first, then orders and nests by one command, then
-// each sheet and delivery by one of its own: a store has no transaction over
-// all of them. Should it break off between two, the same import again adds the
-// rest and doubles nothing. Source is where the files came from, for the
-// record; by is who imports, empty on the command line of the server's machine.
+// does not have yet, in one transaction. Where a line is wrong it returns every
+// fault. Then, as after any error, nothing was stored. The same folder again
+// stores nothing. Source is where the files came from, for the record; by is
+// who imports, empty on the command line of the server's machine.
 func (s *Service) Import(ctx context.Context, by core.PersonID, source string, files fs.FS) (Imported, []intake.Fault, error) {
-	k, err := s.importKnown(ctx)
-	if err != nil {
-		return Imported{}, nil, err
-	}
-	bundle, faults := intake.Read(files, k.known())
-	switch {
-	case k.err != nil:
-		return Imported{}, nil, k.err
-	case len(faults) > 0:
-		return Imported{}, faults, nil
-	}
-	out, err := s.bring(ctx, by, source, bundle, k)
-	return out, nil, err
+	return s.importFolder(ctx, importer{id: by, all: true}, source, intake.Open(files))
 }
 
 // ImportBundle brings in what was read before; see [Service.Import].
 func (s *Service) ImportBundle(ctx context.Context, by core.PersonID, source string, b intake.Bundle) (Imported, error) {
-	k, err := s.importKnown(ctx)
+	var out Imported
+	err := s.bring(ctx, by, namesOf(b.Asks()), func(k intake.Known) (Bring, error) {
+		var bring Bring
+		var err error
+		out, bring, err = s.brought(by, source, b, k)
+		return bring, err
+	})
+	return out, err
+}
+
+// importer is who imports: all says that they may change people too.
+type importer struct {
+	id  core.PersonID
+	all bool
+}
+
+// errFaulty ends an import whose files are wrong.
+var errFaulty = errors.New("lines of the files are wrong")
+
+func (s *Service) importFolder(ctx context.Context, by importer, source string, folder *intake.Folder) (Imported, []intake.Fault, error) {
+	var out Imported
+	var faults []intake.Fault
+	err := s.bring(ctx, by.id, namesOf(folder.Asks()), func(k intake.Known) (Bring, error) {
+		var bundle intake.Bundle
+		if bundle, faults = readAs(by, folder, k); len(faults) > 0 {
+			return Bring{}, errFaulty
+		}
+		var bring Bring
+		var err error
+		out, bring, err = s.brought(by.id, source, bundle, k)
+		return bring, err
+	})
+	if errors.Is(err, errFaulty) {
+		return Imported{}, faults, nil
+	}
 	if err != nil {
-		return Imported{}, err
+		return Imported{}, nil, err
 	}
-	return s.bring(ctx, by, source, b, k)
+	return out, nil, nil
 }
 
-func (s *Service) bring(ctx context.Context, by core.PersonID, source string, b intake.Bundle, k *importKnown) (Imported, error) {
-	news := b.News(k.known())
-	news.Sheets, news.Bought = k.newSheets(b.Sheets), k.newBought(b.Bought)
-	if k.err != nil {
-		return Imported{}, k.err
-	}
-	rows := BookRows{Routes: news.Routes, Items: news.Items, Stations: news.Stations, People: news.People,
-		Instruments: news.Instruments, Batches: news.Batches}
-	if _, _, err := s.Store.SaveBook(ctx, by, source, rows); err != nil {
-		return Imported{}, fmt.Errorf("store the catalogue: %w", err)
-	}
-	if len(news.Orders)+len(news.Nests) > 0 {
-		c := core.Enlist{Orders: news.Orders, Nests: news.Nests, Source: source}
-		if err := s.importCommand(ctx, by, importID("enlist", c), "", c); err != nil {
-			return Imported{}, err
-		}
-	}
-	if err := s.receive(ctx, by, news); err != nil {
-		return Imported{}, err
-	}
-	return k.counts(b, news), nil
-}
-
-// receive takes in the sheets and deliveries. The number each has in the file
-// makes its command's id, so that it is received once however often it is read.
-func (s *Service) receive(ctx context.Context, by core.PersonID, news intake.Bundle) error {
-	if len(news.Sheets)+len(news.Bought) == 0 {
-		return nil
-	}
-	book, err := s.Store.Book(ctx)
-	if err != nil {
-		return fmt.Errorf("read the catalogue: %w", err)
-	}
-	at := goodsIn(book)
-	for _, x := range news.Sheets {
-		c := core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true, Before: true,
-			Note: noteOf("certificate", x.Certificate)}
-		if err := s.importCommand(ctx, by, sheetID(x.No), at, c); err != nil {
-			return fmt.Errorf("sheet %s: %w", x.No, err)
-		}
-	}
-	for _, x := range news.Bought {
-		// What a heat number is to a sheet, its maker's batch is to bought goods.
-		c := core.ReceiveGoods{Item: x.Item, Qty: x.Qty, Heat: x.Batch, Label: x.No, Slot: x.Slot, Identified: true, Before: true,
-			Expires: x.Expires, Note: noteOf("certificate", x.Certificate)}
-		if err := s.importCommand(ctx, by, deliveryID(x.No), at, c); err != nil {
-			return fmt.Errorf("delivery %s: %w", x.No, err)
-		}
-	}
-	return nil
-}
-
-// noteOf joins what is known of goods: pairs of a word and a text.
-func noteOf(pairs ...string) string {
-	var out []string
-	for i := 0; i+1 < len(pairs); i += 2 {
-		if pairs[i+1] != "" {
-			out = append(out, pairs[i]+" "+pairs[i+1])
-		}
-	}
-	return strings.Join(out, ", ")
-}
-
-// goodsIn is the first station that takes goods in.
-func goodsIn(b *core.Book) core.StationID {
-	var first core.Station
-	for _, st := range b.Stations {
-		if st.Does("goods-in") && (first.ID == "" || st.Order < first.Order || st.Order == first.Order && st.ID < first.ID) {
-			first = st
-		}
-	}
-	return first.ID
-}
-
-// importCommand carries out a command that nobody signs: an import runs on the
-// server's own machine, or was let in before.
-func (s *Service) importCommand(ctx context.Context, by core.PersonID, id core.CommandID, at core.StationID, body core.Body) error {
-	c := core.Command{ID: id, Happened: s.Clock().UTC(), Station: at, Body: body}
-	if by != "" {
-		c.Signers = []core.Signature{{Person: by, Meaning: core.MeantReceived, At: c.Happened}}
-	}
-	text, err := json.Marshal(body)
-	if err != nil {
-		return fmt.Errorf("import: %w", err)
-	}
-	answer, err := s.Store.Execute(ctx, c, sha256.Sum256(text), func(w core.World) core.Outcome { return s.Decide(w, c) })
+// bring runs one import; plan makes of what the shop has what is to be stored.
+func (s *Service) bring(ctx context.Context, by core.PersonID, names PlannedNames, plan func(intake.Known) (Bring, error)) error {
+	var bidden []Bidden
+	answers, err := s.Store.Import(ctx, names, func(p Planned) (Bring, error) {
+		b, err := plan(knownOf(p))
+		bidden = b.Commands
+		return b, err
+	}, s.Decide)
 	switch {
+	case errors.Is(err, errFaulty):
+		return err
 	case errors.Is(err, ErrOtherBody):
 		return Refuse("id-used")
 	case err != nil:
 		return fmt.Errorf("import: %w", err)
-	case answer.Refusal != nil:
-		return &Refused{Refusal: *answer.Refusal}
+	case len(answers) == 0 || answers[len(answers)-1].Refusal == nil:
+		return nil
 	}
-	return nil
-}
-
-// importID derives a command's id from what it brings, so that an import that
-// broke off and is begun again does not do the same twice.
-func importID(kind string, body any) core.CommandID {
-	text, err := json.Marshal(body)
-	if err != nil { // every body is sent as JSON elsewhere
-		panic("app: " + kind + ": " + err.Error())
+	refusal := *answers[len(answers)-1].Refusal
+	c := bidden[len(answers)-1]
+	row := RefusalRow{At: s.Clock(), Command: c.ID, Kind: c.Body.Kind(), Station: c.Station, Person: by, Refusal: refusal}
+	if err := s.Store.NoteRefusal(ctx, row); err != nil {
+		return fmt.Errorf("record the refusal: %w", err)
 	}
-	return nameID(kind + "\n" + string(text))
+	return fmt.Errorf("%s: %w", labelOf(c.Body), &Refused{Refusal: refusal})
 }
 
-func sheetID(no string) core.CommandID    { return nameID("sheet\n" + no) }
-func deliveryID(no string) core.CommandID { return nameID("delivery\n" + no) }
-
-// nameID is a UUID made from a name, of version 8 (RFC 9562, 5.8: custom).
-func nameID(name string) core.CommandID {
-	h := sha256.Sum256([]byte("tagalong import\n" + name))
-	h[6] = h[6]&0x0f | 0x80
-	h[8] = h[8]&0x3f | 0x80
-	return core.CommandID(fmt.Sprintf("%x-%x-%x-%x-%x", h[0:4], h[4:6], h[6:8], h[8:10], h[10:16]))
+// labelOf is which line of the files a command came of.
+func labelOf(b core.Body) string {
+	if g, ok := b.(core.ReceiveGoods); ok {
+		return "goods " + g.Label
+	}
+	return "orders and nests"
 }
 
-// firstLot is the lot a command made first.
-func firstLot(id core.CommandID) core.LotID { return core.LotID(string(id) + "/1") }
+// brought is what is stored of a bundle, and how it is counted.
+func (s *Service) brought(by core.PersonID, source string, b intake.Bundle, k intake.Known) (Imported, Bring, error) {
+	news := b.News(k)
+	bring := Bring{By: by, Source: source, Rows: BookRows{Routes: news.Routes, Items: news.Items, Stations: news.Stations,
+		People: news.People, Instruments: news.Instruments, Batches: news.Batches}}
+	var err error
+	bring.Commands, err = s.bidden(by, source, news, goodsIn(k.Book, news.Stations))
+	return countsOf(b, news, k), bring, err
+}
+
+// countsOf says how many rows of each kind were new, changed or the same.
+func countsOf(all, news intake.Bundle, k intake.Known) Imported {
+	return Imported{Notes: all.Notes, Rows: []ImportCount{
+		countNews("stations", all.Stations, news.Stations, func(x core.Station) bool { _, ok := k.Book.Stations[x.ID]; return ok }),
+		countNews("people", all.People, news.People, func(x core.Person) bool { _, ok := k.Book.People[x.ID]; return ok }),
+		countNews("instruments", all.Instruments, news.Instruments, func(x core.Instrument) bool { _, ok := k.Book.Instruments[x.ID]; return ok }),
+		countNews("batches", all.Batches, news.Batches, func(x core.Batch) bool { _, ok := k.Book.Batches[x.Batch]; return ok }),
+		countNews("routes", all.Routes, news.Routes, func(x core.Route) bool { _, ok := k.Book.Routes[x.RouteRef]; return ok }),
+		countNews("items", all.Items, news.Items, func(x core.Revision) bool { _, ok := k.Book.Items[x.ItemRev]; return ok }),
+		countNews("orders", all.Orders, news.Orders, func(x core.Order) bool { _, ok := k.Orders[x.No]; return ok }),
+		countNews("nests", all.Nests, news.Nests, func(x core.Nest) bool { _, ok := k.Nests[x.ID]; return ok }),
+		countNews("sheets", all.Sheets, news.Sheets, func(intake.Sheet) bool { return false }),
+		countNews("deliveries", all.Bought, news.Bought, func(intake.Bought) bool { return false }),
+	}}
+}
+
+func countNews[T any](what string, all, news []T, known func(T) bool) ImportCount {
+	c := ImportCount{What: what, Same: len(all) - len(news)}
+	for _, x := range news {
+		if known(x) {
+			c.Changed++
+		} else {
+			c.Added++
+		}
+	}
+	return c
+}

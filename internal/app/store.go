@@ -222,9 +222,10 @@ type Tablet struct {
 	LastSeen time.Time
 }
 
-// Store is all three.
+// Store is all four.
 type Store interface {
 	Ledger
+	Importer
 	Reader
 	Vault
 }

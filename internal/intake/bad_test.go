@@ -44,7 +44,7 @@ func TestDeepBill(t *testing.T) {
 func TestNoStages(t *testing.T) {
 	faultCase{want: []string{`stations.csv, line 2, column 3 (stages): found the unknown stage "cut"; expected a stage of the shop's table.`}}.
 		hold(t, folder(map[string]string{"stations.csv": tiny["stations.csv"]}), intake.Known{})
-	faultCase{want: []string{`lines.csv, line 2, column 1 (order): found the unknown order "O1"; expected an order of orders.csv in this folder.`,
+	faultCase{want: []string{`lines.csv: found lines about orders, and no orders.csv beside it; expected orders.csv in the same import: it says which orders they are.`,
 		`lines.csv, line 2, column 3 (item): found the unknown item AS rev 1; expected an item of items.csv or of the shop, at a revision it has.`}}.
 		hold(t, folder(map[string]string{"lines.csv": tiny["lines.csv"]}), intake.Known{})
 	faultCase{want: []string{`items.csv, line 2, column 8 (route): found the unknown route CUT v1; expected a route of routes.csv or of the shop.`}}.

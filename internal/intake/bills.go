@@ -36,6 +36,9 @@ func (r *reader) bills() {
 		edges[[2]core.ItemRev{v.ItemRev, part.ItemRev}] = x
 		v.Bill = append(v.Bill, core.Component{Item: part.ItemRev, Qty: qty})
 	}
+	if r.absent("bills.csv") {
+		r.keepBills()
+	}
 	r.judgeBills(edges)
 	for _, v := range r.out.Items {
 		old, ok := r.known.item(v.ItemRev)
@@ -49,10 +52,26 @@ func (r *reader) bills() {
 	}
 }
 
+// keepBills leaves known items the bills they have.
+func (r *reader) keepBills() {
+	told := false
+	for i := range r.out.Items {
+		v := &r.out.Items[i]
+		old, known := r.known.item(v.ItemRev)
+		if known {
+			v.Bill = old.Bill
+		}
+		if hasBill(v.Kind) && !known && !told {
+			told = true
+			r.lacks(r.itemRow[v.ItemRev], "bills.csv", "the "+kindWord(v.Kind)+" "+v.String()+",", "what assemblies, products and kits are made of")
+		}
+	}
+}
+
 // judgeBills reports bills that are missing and bills that go round in a circle.
 func (r *reader) judgeBills(edges map[[2]core.ItemRev]row) {
 	for _, v := range r.out.Items {
-		if hasBill(v.Kind) && len(v.Bill) == 0 && r.sound("bills.csv") {
+		if hasBill(v.Kind) && len(v.Bill) == 0 && r.sound("bills.csv") && !r.absent("bills.csv") {
 			x := r.itemRow[v.ItemRev]
 			x.fault("kind", "the "+kindWord(v.Kind)+" "+v.String()+" without a bill", "its components in bills.csv")
 		}
@@ -148,7 +167,7 @@ func (r *reader) bought() {
 		if b.No == "" || !seen.first(x, "delivery", "delivery "+b.No, b.No) {
 			continue
 		}
-		if old, known := look(r.known.Delivery, b.No); known && (old.Item != b.Item || old.Qty != b.Qty || old.Batch != b.Batch) {
+		if old, known := r.known.Bought[b.No]; known && (old.Item != b.Item || old.Qty != b.Qty || old.Batch != b.Batch) {
 			again(x, "delivery", "delivery "+b.No, "what was received, or another delivery number")
 		}
 		r.out.Bought = append(r.out.Bought, b)
@@ -167,7 +186,7 @@ func (r *reader) sheets() {
 		if s.No == "" || !seen.first(x, "sheet", "sheet "+s.No, s.No) {
 			continue
 		}
-		if old, known := look(r.known.Sheet, s.No); known && (old.Material != s.Material || old.Heat != s.Heat) {
+		if old, known := r.known.Sheets[s.No]; known && (old.Material != s.Material || old.Heat != s.Heat) {
 			again(x, "sheet", "sheet "+s.No, fmt.Sprintf("material %s and heat %s, or another sheet number", old.Material, old.Heat))
 		}
 		r.out.Sheets = append(r.out.Sheets, s)

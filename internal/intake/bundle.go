@@ -2,6 +2,7 @@ package intake
 
 import (
 	"reflect"
+	"slices"
 
 	"tagalong/internal/core"
 )
@@ -42,14 +43,25 @@ type Bundle struct {
 }
 
 // Known is what the shop has already, so that a file may name it. A nil Book or
-// function means there is nothing of that sort; without a Book no stage is
-// known, and so no route can be read.
+// map means there is nothing of that sort; without a Book no stage is known, and
+// so no route can be read.
 type Known struct {
-	Book     *core.Book
-	Order    func(no string) (core.Order, bool)
-	Nest     func(id string) (core.Nest, bool)
-	Sheet    func(no string) (Sheet, bool)
-	Delivery func(no string) (Bought, bool)
+	Book *core.Book
+	Have
+}
+
+// Have is what a shop has of the rows named in [Asked], by their numbers.
+type Have struct {
+	Orders map[string]core.Order
+	Nests  map[string]core.Nest
+	Sheets map[string]Sheet
+	Bought map[string]Bought
+}
+
+// Asked lists the numbers that files name of what a shop may have already, each
+// once and sorted: what has to be looked up before they can be read.
+type Asked struct {
+	Orders, Nests, Sheets, Bought []string
 }
 
 func (k Known) stages() []core.StageName {
@@ -83,12 +95,23 @@ func (k Known) route(r core.RouteRef) (core.Route, bool) {
 	return v, ok
 }
 
-func look[T any](f func(string) (T, bool), key string) (T, bool) {
-	if f == nil {
-		var none T
-		return none, false
+// Asks lists what the bundle brings of what is not in the book.
+func (b Bundle) Asks() Asked {
+	return Asked{
+		Orders: keysOf(b.Orders, func(x core.Order) string { return x.No }),
+		Nests:  keysOf(b.Nests, func(x core.Nest) string { return x.ID }),
+		Sheets: keysOf(b.Sheets, func(x Sheet) string { return x.No }),
+		Bought: keysOf(b.Bought, func(x Bought) string { return x.No }),
 	}
-	return f(key)
+}
+
+func keysOf[T any](all []T, key func(T) string) []string {
+	var out []string
+	for _, x := range all {
+		out = append(out, key(x))
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // News is the bundle without what the shop has already in just this form, so
@@ -102,13 +125,13 @@ func (b Bundle) News(k Known) Bundle {
 	return Bundle{
 		Items:  fresh(b.Items, func(x core.Revision) (core.Revision, bool) { return k.item(x.ItemRev) }),
 		Routes: fresh(b.Routes, func(x core.Route) (core.Route, bool) { return k.route(x.RouteRef) }),
-		Orders: fresh(b.Orders, func(x core.Order) (core.Order, bool) { return look(k.Order, x.No) }),
+		Orders: fresh(b.Orders, func(x core.Order) (core.Order, bool) { v, ok := k.Orders[x.No]; return v, ok }),
 		Nests: fresh(b.Nests, func(x core.Nest) (core.Nest, bool) {
-			old, ok := look(k.Nest, x.ID)
-			return asPlanned(old), ok
+			old, ok := k.Nests[x.ID]
+			return AsPlanned(old), ok
 		}),
-		Sheets:      fresh(b.Sheets, func(x Sheet) (Sheet, bool) { _, ok := look(k.Sheet, x.No); return x, ok }),
-		Bought:      fresh(b.Bought, func(x Bought) (Bought, bool) { _, ok := look(k.Delivery, x.No); return x, ok }),
+		Sheets:      fresh(b.Sheets, func(x Sheet) (Sheet, bool) { _, ok := k.Sheets[x.No]; return x, ok }),
+		Bought:      fresh(b.Bought, func(x Bought) (Bought, bool) { _, ok := k.Bought[x.No]; return x, ok }),
 		Stations:    fresh(b.Stations, func(x core.Station) (core.Station, bool) { v, ok := book.Stations[x.ID]; return v, ok }),
 		People:      fresh(b.People, func(x core.Person) (core.Person, bool) { v, ok := book.People[x.ID]; return v, ok }),
 		Instruments: fresh(b.Instruments, func(x core.Instrument) (core.Instrument, bool) { v, ok := book.Instruments[x.ID]; return v, ok }),
@@ -127,8 +150,8 @@ func fresh[T any](all []T, known func(T) (T, bool)) []T {
 	return out
 }
 
-// asPlanned is a nest without what became of it on the shop floor.
-func asPlanned(n core.Nest) core.Nest {
+// AsPlanned is a nest without what became of it on the shop floor.
+func AsPlanned(n core.Nest) core.Nest {
 	n.Sheet, n.Separated = "", false
 	return n
 }

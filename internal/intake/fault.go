@@ -3,6 +3,7 @@ package intake
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -63,14 +64,31 @@ func place(file string, line, column int, field string) string {
 type sink struct {
 	faults []Fault
 	more   int
+	lines  map[string]map[int]bool // every wrong line, by file
 }
 
 func (s *sink) add(f Fault) {
+	if s.lines == nil {
+		s.lines = map[string]map[int]bool{}
+	}
+	if s.lines[f.File] == nil {
+		s.lines[f.File] = map[int]bool{}
+	}
+	s.lines[f.File][f.Line] = true
 	if len(s.faults) >= MaxFaults {
 		s.more++
 		return
 	}
 	s.faults = append(s.faults, f)
+}
+
+// clone is a sink that begins with what is in this one.
+func (s *sink) clone() *sink {
+	out := &sink{faults: slices.Clone(s.faults), more: s.more, lines: map[string]map[int]bool{}}
+	for file, lines := range s.lines {
+		out.lines[file] = maps.Clone(lines)
+	}
+	return out
 }
 
 // list gives the faults by file, line and column, the count of the rest last.

@@ -59,6 +59,16 @@ func (r *reader) items() {
 	}
 	r.finishes()
 	r.outlines()
+	for i := range r.out.Items {
+		v := &r.out.Items[i]
+		old, _ := r.known.item(v.ItemRev)
+		if r.absent("finishes.csv") {
+			v.Finish = old.Finish
+		}
+		if r.absent("outlines.csv") {
+			v.Outline = old.Outline
+		}
+	}
 	for _, v := range r.out.Items {
 		r.judgeCoat(r.itemRow[v.ItemRev], v)
 	}

@@ -31,14 +31,32 @@ func (r *reader) orders() {
 		r.out.Orders = append(r.out.Orders, o)
 	}
 	r.lines()
+	if r.absent("lines.csv") {
+		r.keepLines(rows)
+	}
 	for i := range r.out.Orders {
 		o := &r.out.Orders[i]
 		slices.SortFunc(o.Lines, func(a, b core.OrderLine) int { return cmp.Compare(a.Line, b.Line) })
-		if len(o.Lines) == 0 && r.sound("lines.csv") {
+		if len(o.Lines) == 0 && r.sound("lines.csv") && !r.absent("lines.csv") {
 			x := rows[o.No]
 			x.fault("order", "order "+o.No+" without a line", "at least one line for it in lines.csv")
 		}
 		r.judgeKnownOrder(rows[o.No], *o)
+	}
+}
+
+// keepLines leaves known orders the lines they have.
+func (r *reader) keepLines(rows map[string]row) {
+	told := false
+	for i := range r.out.Orders {
+		o := &r.out.Orders[i]
+		old, known := r.known.Orders[o.No]
+		if known {
+			o.Lines = slices.Clone(old.Lines)
+		} else if !told {
+			told = true
+			r.lacks(rows[o.No], "lines.csv", "order "+o.No+",", "what each order is for")
+		}
 	}
 }
 
@@ -71,7 +89,7 @@ func (r *reader) lines() {
 // judgeKnownOrder lets an order that is here already gain lines and another
 // date, but not lose a line or turn one into something else.
 func (r *reader) judgeKnownOrder(x row, o core.Order) {
-	old, ok := look(r.known.Order, o.No)
+	old, ok := r.known.Orders[o.No]
 	if !ok || same(old, o) {
 		return
 	}
@@ -92,7 +110,8 @@ func (r *reader) order(no string) (core.Order, bool) {
 	if i, ok := r.orderAt[no]; ok {
 		return r.out.Orders[i], true
 	}
-	return look(r.known.Order, no)
+	o, ok := r.known.Orders[no]
+	return o, ok
 }
 
 // wanted is one item for one owner, over all nests of the folder.
@@ -148,7 +167,7 @@ func (r *reader) nests() {
 		}
 	}
 	for _, n := range r.out.Nests {
-		if old, known := look(r.known.Nest, n.ID); known && !same(asPlanned(old), n) {
+		if old, known := r.known.Nests[n.ID]; known && !same(AsPlanned(old), n) {
 			again(first[n.ID], "nest", "nest "+n.ID, "another nest number, because a nest is cut as it was planned")
 		}
 	}

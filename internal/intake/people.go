@@ -97,6 +97,11 @@ func (r *reader) people() {
 		}
 		r.out.People[i].Qualifications = append(r.out.People[i].Qualifications, q)
 	}
+	if r.absent("qualifications.csv") && r.known.Book != nil {
+		for i := range r.out.People {
+			r.out.People[i].Qualifications = r.known.Book.People[r.out.People[i].ID].Qualifications
+		}
+	}
 }
 
 func (r *reader) instruments() {

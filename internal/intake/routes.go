@@ -55,9 +55,28 @@ func (r *reader) routes() {
 		slices.SortFunc(r.out.Routes[i].Steps, func(a, b core.Step) int { return cmp.Compare(a.No, b.No) })
 	}
 	r.checks()
+	if r.absent("checks.csv") {
+		r.keepChecks()
+	}
 	for _, route := range r.out.Routes {
 		if old, ok := r.known.route(route.RouteRef); ok && !same(old, route) {
 			again(firstRow[route.RouteRef], "version", "route "+route.String(), "a new version number, because lots keep the version they were born under")
+		}
+	}
+}
+
+// keepChecks leaves the steps of known routes the checks they have.
+func (r *reader) keepChecks() {
+	for i := range r.out.Routes {
+		old, known := r.known.route(r.out.Routes[i].RouteRef)
+		if !known {
+			continue
+		}
+		for j := range r.out.Routes[i].Steps {
+			s := &r.out.Routes[i].Steps[j]
+			if at := slices.IndexFunc(old.Steps, func(x core.Step) bool { return x.No == s.No }); at >= 0 {
+				s.Checks = old.Steps[at].Checks
+			}
 		}
 	}
 }

@@ -51,20 +51,20 @@ func shopOf(b intake.Bundle) intake.Known {
 	for _, x := range b.Batches {
 		book.Batches[x.Batch] = x
 	}
-	return intake.Known{Book: book,
-		Order:    find(b.Orders, func(x core.Order) string { return x.No }),
-		Nest:     find(b.Nests, func(x core.Nest) string { return x.ID }),
-		Sheet:    find(b.Sheets, func(x intake.Sheet) string { return x.No }),
-		Delivery: find(b.Bought, func(x intake.Bought) string { return x.No }),
-	}
+	return intake.Known{Book: book, Have: intake.Have{
+		Orders: find(b.Orders, func(x core.Order) string { return x.No }),
+		Nests:  find(b.Nests, func(x core.Nest) string { return x.ID }),
+		Sheets: find(b.Sheets, func(x intake.Sheet) string { return x.No }),
+		Bought: find(b.Bought, func(x intake.Bought) string { return x.No }),
+	}}
 }
 
-func find[T any](all []T, key func(T) string) func(string) (T, bool) {
+func find[T any](all []T, key func(T) string) map[string]T {
 	m := map[string]T{}
 	for _, x := range all {
 		m[key(x)] = x
 	}
-	return func(k string) (T, bool) { x, ok := m[k]; return x, ok }
+	return m
 }
 
 func TestSamplesAreWhole(t *testing.T) {

@@ -29,6 +29,7 @@ type column struct {
 type spec struct {
 	file    string
 	columns []column
+	keys    []string // the columns that tell one line from another
 }
 
 // specs lists the files in the order they are read: what is named before what
@@ -36,37 +37,37 @@ type spec struct {
 var specs = []spec{
 	{"stations.csv", []column{{"station", key, true}, {"name", text, true}, {"stages", list, false}, {"abrasive", key, false},
 		{"metal", word, false}, {"capacity", whole, false}, {"bench", yesNo, false}, {"dock", yesNo, false}, {"site", yesNo, false},
-		{"position", whole, false}}},
-	{"people.csv", []column{{"person", key, true}, {"name", text, true}, {"roles", list, true}, {"left", yesNo, false}}},
+		{"position", whole, false}}, []string{"station"}},
+	{"people.csv", []column{{"person", key, true}, {"name", text, true}, {"roles", list, false}, {"left", yesNo, false}}, []string{"person"}},
 	{"qualifications.csv", []column{{"person", key, true}, {"process", key, true}, {"metal", word, false},
-		{"max_thickness_mm", decimal, false}, {"valid_to", day, true}, {"confirm_by", day, false}}},
-	{"instruments.csv", []column{{"instrument", key, true}, {"kind", text, true}, {"name", text, true}, {"due_by", day, true}}},
-	{"batches.csv", []column{{"batch", key, true}, {"kind", key, true}, {"colour", key, false}, {"expires", day, false}}},
+		{"max_thickness_mm", decimal, false}, {"valid_to", day, true}, {"confirm_by", day, false}}, []string{"person", "process", "metal", "max_thickness_mm"}},
+	{"instruments.csv", []column{{"instrument", key, true}, {"kind", text, true}, {"name", text, true}, {"due_by", day, true}}, []string{"instrument"}},
+	{"batches.csv", []column{{"batch", key, true}, {"kind", key, true}, {"colour", key, false}, {"expires", day, false}}, []string{"batch"}},
 	{"routes.csv", []column{{"route", key, true}, {"version", whole, true}, {"rework", yesNo, false}, {"step", whole, true},
 		{"stage", key, true}, {"look", text, false}, {"face", key, false}, {"colour", key, false}, {"place", key, false},
 		{"parallel", key, false}, {"after_coat", yesNo, false}, {"valid_hours", decimal, false}, {"qualification", key, false},
-		{"minutes", decimal, false}}},
+		{"minutes", decimal, false}}, []string{"route", "version", "step"}},
 	{"checks.csv", []column{{"route", key, true}, {"version", whole, true}, {"step", whole, true}, {"check", key, true},
 		{"text", text, true}, {"kind", word, true}, {"nominal", decimal, false}, {"lower", decimal, false}, {"upper", decimal, false},
-		{"unit", text, false}, {"instrument", text, false}, {"optional", yesNo, false}, {"source", text, false}}},
+		{"unit", text, false}, {"instrument", text, false}, {"optional", yesNo, false}, {"source", text, false}}, []string{"route", "version", "step", "check"}},
 	{"items.csv", []column{{"item", key, true}, {"rev", key, true}, {"kind", word, true}, {"name", text, true}, {"grade", key, false},
 		{"metal", word, false}, {"thickness_mm", decimal, false}, {"length_mm", decimal, false}, {"width_mm", decimal, false},
 		{"net_area_m2", decimal, false}, {"mass_kg", decimal, false}, {"max_bakes", whole, false}, {"edges_as_cut", yesNo, false},
-		{"folds_first", yesNo, false}, {"hand", word, false}, {"route", key, false}, {"route_version", whole, false}}},
+		{"folds_first", yesNo, false}, {"hand", word, false}, {"route", key, false}, {"route_version", whole, false}}, []string{"item", "rev"}},
 	{"bills.csv", []column{{"item", key, true}, {"rev", key, true}, {"component", key, true}, {"component_rev", key, true},
-		{"qty", whole, true}}},
+		{"qty", whole, true}}, []string{"item", "rev", "component", "component_rev"}},
 	{"finishes.csv", []column{{"item", key, true}, {"rev", key, true}, {"face", key, true}, {"colour", key, true},
-		{"protect", yesNo, false}}},
-	{"outlines.csv", []column{{"item", key, true}, {"rev", key, true}, {"ring", whole, true}, {"points_mm", points, true}}},
+		{"protect", yesNo, false}}, []string{"item", "rev", "face"}},
+	{"outlines.csv", []column{{"item", key, true}, {"rev", key, true}, {"ring", whole, true}, {"points_mm", points, true}}, []string{"item", "rev", "ring"}},
 	{"orders.csv", []column{{"order", key, true}, {"customer", text, true}, {"site", text, false}, {"reference", text, false},
-		{"promised", day, true}, {"long_haul", yesNo, false}, {"priority", whole, false}, {"consent", yesNo, false}}},
-	{"lines.csv", []column{{"order", key, true}, {"line", whole, true}, {"item", key, true}, {"rev", key, true}, {"qty", whole, true}}},
+		{"promised", day, true}, {"long_haul", yesNo, false}, {"priority", whole, false}, {"consent", yesNo, false}}, []string{"order"}},
+	{"lines.csv", []column{{"order", key, true}, {"line", whole, true}, {"item", key, true}, {"rev", key, true}, {"qty", whole, true}}, []string{"order", "line"}},
 	{"nests.csv", []column{{"nest", key, true}, {"material", key, true}, {"material_rev", key, true}, {"part", whole, true},
-		{"item", key, true}, {"rev", key, true}, {"order", key, false}, {"line", whole, false}, {"qty", whole, true}}},
+		{"item", key, true}, {"rev", key, true}, {"order", key, false}, {"line", whole, false}, {"qty", whole, true}}, []string{"nest", "part"}},
 	{"sheets.csv", []column{{"sheet", key, true}, {"material", key, true}, {"material_rev", key, true}, {"heat", key, true},
-		{"slot", key, false}, {"certificate", text, false}}},
+		{"slot", key, false}, {"certificate", text, false}}, []string{"sheet"}},
 	{"bought.csv", []column{{"delivery", key, true}, {"item", key, true}, {"rev", key, true}, {"qty", whole, true},
-		{"batch", key, false}, {"expires", day, false}, {"slot", key, false}, {"certificate", text, false}}},
+		{"batch", key, false}, {"expires", day, false}, {"slot", key, false}, {"certificate", text, false}}, []string{"delivery"}},
 }
 
 func specOf(file string) (spec, bool) {
@@ -75,6 +76,15 @@ func specOf(file string) (spec, bool) {
 		return spec{}, false
 	}
 	return specs[i], true
+}
+
+// keyAt are the places of the columns that make a line's key.
+func (s spec) keyAt() []int {
+	var out []int
+	for _, name := range s.keys {
+		out = append(out, slices.IndexFunc(s.columns, func(c column) bool { return c.name == name }))
+	}
+	return out
 }
 
 func fileRank(file string) int {

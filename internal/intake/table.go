@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"fmt"
 	"regexp"
 	"slices"
@@ -36,6 +37,10 @@ func newTable(sp spec, data []byte, out *sink) *table {
 		out.add(Fault{File: sp.file, Line: 1, Got: "UTF-16 text", Want: "text in UTF-8; save the file again as CSV in UTF-8"})
 		return nil
 	}
+	if what := notText(data); what != "" {
+		out.add(Fault{File: sp.file, Line: 1, Got: what, Want: "a table saved as CSV in UTF-8"})
+		return nil
+	}
 	silent := true
 	records, whole := scan(sp.file, data, func(f Fault) { silent = false; out.add(f) })
 	t.whole = whole
@@ -58,6 +63,24 @@ func newTable(sp spec, data []byte, out *sink) *table {
 		t.rows = append(t.rows, row{t, r})
 	}
 	return t
+}
+
+// notText names what a file is that only has a table's name. A ZIP archive
+// begins with a local file header, and a workbook of today's office programs is
+// one (.ZIP File Format Specification 6.3.10, 4.3.7; ECMA-376 part 2); the older
+// compound file begins with eight fixed bytes (MS-CFB 2.2); a PDF with %PDF-
+// (ISO 32000-1, 7.5.2).
+func notText(data []byte) string {
+	for _, k := range []struct{ begins, what string }{
+		{"PK\x03\x04", "a workbook or a packed folder, not text"},
+		{"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a workbook of an older office program, not text"},
+		{"%PDF-", "a PDF, not text"},
+	} {
+		if bytes.HasPrefix(data, []byte(k.begins)) {
+			return k.what
+		}
+	}
+	return ""
 }
 
 func (t *table) header(r record) bool {

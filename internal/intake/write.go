@@ -72,60 +72,72 @@ func Write(dir string, b Bundle) error {
 
 // Files is what Write writes, by file name.
 func Files(b Bundle) (map[string][]byte, error) {
-	w := &writer{files: map[string]*bytes.Buffer{}}
-	w.shop(b)
-	w.routes(b.Routes)
-	w.items(b.Items)
-	w.work(b)
-	if w.err != nil {
-		return nil, w.err
-	}
+	w := &writer{}
 	out := map[string][]byte{}
-	for name, f := range w.files {
-		if f.Len() > MaxFileBytes {
-			return nil, fmt.Errorf("%s would have %d bytes and %d is the most; write fewer orders or items at a time", name, f.Len(), MaxFileBytes)
+	for file, lines := range written(b) {
+		text := w.text(file, lines)
+		if w.err != nil {
+			return nil, w.err
 		}
-		out[name] = f.Bytes()
+		if len(text) > MaxFileBytes || len(lines) >= MaxLines {
+			return nil, fmt.Errorf("%s would have %d lines and %d bytes, and %d lines or %d bytes are the most; write fewer orders or items at a time",
+				file, len(lines)+1, len(text), MaxLines, MaxFileBytes)
+		}
+		out[file] = text
 	}
 	return out, nil
 }
 
-// writer gathers the files; err is the first value that has no place in them.
-type writer struct {
-	files map[string]*bytes.Buffer
-	err   error
+// Lines counts the lines below the first that Write writes into each file.
+func Lines(b Bundle) map[string]int {
+	out := map[string]int{}
+	for file, lines := range written(b) {
+		out[file] = len(lines)
+	}
+	return out
 }
 
-// line writes one line, its values in the order of the file's columns.
-func (w *writer) line(file string, values ...string) {
+// written is a bundle as lines of fields, by file, each line in the order of
+// the file's columns and each field as it is meant, before any quote.
+func written(b Bundle) map[string][][]string {
+	l := lines{}
+	l.shop(b)
+	l.routes(b.Routes)
+	l.items(b.Items)
+	l.work(b)
+	return l
+}
+
+// writer turns lines into text; err is the first value that has no place in it.
+type writer struct{ err error }
+
+func (w *writer) text(file string, lines [][]string) []byte {
 	sp, _ := specOf(file)
-	if len(values) != len(sp.columns) {
-		panic("intake: " + file + " has " + count(len(sp.columns), "column")) // a slip in this file, found by any test
-	}
-	f := w.files[file]
-	if f == nil {
-		f = &bytes.Buffer{}
-		f.WriteString(strings.Join(sp.names(), ",") + "\r\n")
-		w.files[file] = f
-	}
-	for i, v := range values {
-		if i > 0 {
-			f.WriteByte(',')
+	var f bytes.Buffer
+	f.WriteString(strings.Join(sp.names(), ",") + "\r\n")
+	for _, values := range lines {
+		for i, v := range values {
+			if i > 0 {
+				f.WriteByte(',')
+			}
+			c := sp.columns[i]
+			if c.kind == text {
+				v = neutral(v)
+			}
+			w.judge(file, c, v)
+			writeField(&f, v)
 		}
-		c := sp.columns[i]
-		if c.kind == text {
-			v = neutral(v)
-		}
-		w.judge(file, c, v)
-		writeField(f, v)
+		f.WriteString("\r\n")
 	}
-	f.WriteString("\r\n")
+	return f.Bytes()
 }
 
 func (w *writer) judge(file string, c column, v string) {
 	var why string
 	switch {
 	case w.err != nil:
+	case c.must && v == "":
+		why = "is empty, and the format has to have it"
 	case len(v) > MaxFieldBytes:
 		why = fmt.Sprintf("is longer than %d bytes", MaxFieldBytes)
 	case !utf8.ValidString(v):
@@ -149,7 +161,18 @@ func writeField(b *bytes.Buffer, s string) {
 	b.WriteString(`"` + strings.ReplaceAll(s, `"`, `""`) + `"`)
 }
 
-func (w *writer) shop(b Bundle) {
+// lines gathers the lines of each file.
+type lines map[string][][]string
+
+// line adds one line, its values in the order of the file's columns.
+func (w lines) line(file string, values ...string) {
+	if sp, _ := specOf(file); len(values) != len(sp.columns) {
+		panic("intake: " + file + " has " + count(len(sp.columns), "column")) // a slip in this file, found by any test
+	}
+	w[file] = append(w[file], values)
+}
+
+func (w lines) shop(b Bundle) {
 	for _, s := range b.Stations {
 		w.line("stations.csv", string(s.ID), s.Name, join(s.Stages), s.Abrasive, string(s.Metal), some(s.Capacity),
 			only(s.Bench), only(s.Dock), only(s.Site), some(s.Order))
@@ -168,7 +191,7 @@ func (w *writer) shop(b Bundle) {
 	}
 }
 
-func (w *writer) routes(routes []core.Route) {
+func (w lines) routes(routes []core.Route) {
 	for _, r := range routes {
 		version := strconv.Itoa(r.Version)
 		for _, s := range r.Steps {
@@ -183,7 +206,7 @@ func (w *writer) routes(routes []core.Route) {
 	}
 }
 
-func (w *writer) items(items []core.Revision) {
+func (w lines) items(items []core.Revision) {
 	for _, v := range items {
 		item, rev := string(v.Item), v.Rev
 		w.line("items.csv", item, rev, string(v.Kind), v.Name, v.Grade, string(v.Metal), someNumber(v.Thickness), someNumber(v.Length),
@@ -221,7 +244,7 @@ func ringLines(ring []float64) []string {
 	return append(out, b.String())
 }
 
-func (w *writer) work(b Bundle) {
+func (w lines) work(b Bundle) {
 	for _, o := range b.Orders {
 		w.line("orders.csv", o.No, o.Customer, o.Site, o.Reference, string(o.Promised), only(o.LongHaul), some(o.Priority), only(o.Consent))
 		for _, l := range o.Lines {

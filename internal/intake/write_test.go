@@ -235,6 +235,7 @@ func TestWriteRefuses(t *testing.T) {
 		want   string
 	}{
 		{core.Person{ID: "P1", Name: "a\x00"}, `people.csv can't be written: name "a\x00" holds a control character`},
+		{core.Person{ID: "P1"}, `people.csv can't be written: name nothing is empty, and the format has to have it`},
 		{core.Person{ID: "P1", Name: "a\xff"}, `people.csv can't be written: name "a\xff" is not UTF-8`},
 		{core.Person{ID: "=P1", Name: "a"}, `people.csv can't be written: person "=P1" is no key: ` + keyWant},
 		{core.Person{ID: "P1", Name: strings.Repeat("a", intake.MaxFieldBytes+1)}, `people.csv can't be written: name "` + strings.Repeat("a", 59) + `…" is longer than 4096 bytes`},

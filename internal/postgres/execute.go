@@ -3,9 +3,11 @@ package postgres
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -115,6 +117,8 @@ type command struct {
 	now time.Time
 }
 
+var errNothingDecided = errors.New("the decision came to neither events nor a refusal")
+
 // record appends the outcome, brings the state up to date and commits.
 func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p *projection) (app.Answer, error) {
 	answer := app.Answer{Command: c.ID, Refusal: out.Refusal, Notices: out.Notices}
@@ -125,7 +129,7 @@ func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p
 			return answer, err
 		}
 	case len(out.Events) == 0:
-		return answer, errors.New("the decision came to neither events nor a refusal")
+		return answer, errNothingDecided
 	default:
 		for _, e := range out.Events {
 			answer.Events = append(answer.Events, app.Recorded{Recorded: c.now, Command: c.ID, Device: c.Device, Event: e})
@@ -180,18 +184,36 @@ func again(ctx context.Context, tx *transaction, first *answered) (app.Answer, e
 	return answer, err
 }
 
-func queueCommand(b *pgx.Batch, c command, answer app.Answer) error {
+// commandRow is a row of table command.
+type commandRow struct {
+	ID         core.CommandID     `json:"id"`
+	Kind       string             `json:"kind"`
+	BodySHA    string             `json:"body_sha"` // as PostgreSQL writes bytes: \x and hexadecimal digits
+	RecordedAt time.Time          `json:"recorded_at"`
+	Answer     jsonOf[app.Answer] `json:"answer"`
+	Events     []string           `json:"events"`
+}
+
+var insertCommandsSQL = fmt.Sprintf("INSERT INTO command (%[1]s) SELECT %[1]s FROM jsonb_populate_recordset(NULL::command, $1)",
+	strings.Join(columnsOf[commandRow](), ", "))
+
+func commandRowOf(c command, answer app.Answer) commandRow {
 	ids := []string{}
 	for _, e := range answer.Events {
 		ids = append(ids, string(e.ID))
 	}
 	answer.Events = nil // they are read from the record
-	body, err := json.Marshal(answer)
+	return commandRow{c.ID, c.Body.Kind(), `\x` + hex.EncodeToString(c.sha[:]), c.now, jsonOf[app.Answer]{answer}, ids}
+}
+
+func queueCommand(b *pgx.Batch, c command, answer app.Answer) error {
+	row := commandRowOf(c, answer)
+	body, err := json.Marshal(row.Answer)
 	if err != nil {
 		return err
 	}
 	b.Queue("INSERT INTO command (id, kind, body_sha, recorded_at, answer, events) VALUES ($1, $2, $3, $4, $5, $6)",
-		string(c.ID), c.Body.Kind(), c.sha[:], c.now, body, ids)
+		string(row.ID), row.Kind, c.sha[:], row.RecordedAt, body, row.Events)
 	return nil
 }
 

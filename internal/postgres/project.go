@@ -25,6 +25,9 @@ type projection struct {
 	abrasives    touched[string]
 	orders       touched[string]
 	nests        touched[string]
+
+	moved touched[core.PalletCode] // parts moved from or to it
+	live  map[core.PalletCode]bool // with parts on them in the end
 }
 
 type touched[K ~string] map[K]bool
@@ -39,21 +42,56 @@ func (t *touched[K]) add(k K) {
 // project applies events to a copy of the state and notes which rows they touch.
 // It refuses events that no decision of ours makes; nothing is recorded then.
 func project(before *core.State, book *core.Book, events []core.Event) (*projection, error) {
-	p := &projection{before: before, after: copyState(before), book: book}
+	p := newProjection(before, book)
+	if err := p.apply(events); err != nil {
+		return nil, err
+	}
+	p.settle()
+	return p, nil
+}
+
+// newProjection begins with no event applied. Settle it when all have been.
+func newProjection(before *core.State, book *core.Book) *projection {
+	return &projection{before: before, after: copyState(before), book: book}
+}
+
+func (p *projection) apply(events []core.Event) error {
 	for _, e := range events {
 		if err := checkDescent(e); err != nil {
-			return nil, err
+			return err
 		}
 		if err := core.Apply(p.after, e); err != nil {
-			return nil, err
+			return err
 		}
 		for _, f := range e.Effects {
 			if err := p.touch(f); err != nil {
-				return nil, fmt.Errorf("event %s: %w", e.ID, err)
+				return fmt.Errorf("event %s: %w", e.ID, err)
 			}
 		}
 	}
-	return p, nil
+	return nil
+}
+
+// settle notes the pallets that got their first part or lost their last one.
+func (p *projection) settle() {
+	was := livePallets(p.before.Lots)
+	p.live = livePallets(p.after.Lots)
+	for code := range p.moved {
+		if was[code] != p.live[code] {
+			p.pallets.add(code)
+		}
+	}
+}
+
+// livePallets are those with parts on them.
+func livePallets(lots map[core.LotID]core.Lot) map[core.PalletCode]bool {
+	out := map[core.PalletCode]bool{}
+	for _, l := range lots {
+		if l.Qty > 0 && l.Place.Kind == core.OnPallet {
+			out[core.PalletCode(l.Place.Ref)] = true
+		}
+	}
+	return out
 }
 
 func copyState(s *core.State) *core.State {
@@ -100,8 +138,8 @@ func (p *projection) touchPlace(at core.Place) error {
 	switch at.Kind {
 	case core.OnPallet:
 		code := core.PalletCode(at.Ref)
-		if _, known = p.after.Pallets[code]; known && (p.live(p.before, code) != p.live(p.after, code)) {
-			p.pallets.add(code)
+		if _, known = p.after.Pallets[code]; known {
+			p.moved.add(code)
 		}
 	case core.InBuild:
 		_, known = p.after.Builds[core.BuildCode(at.Ref)]
@@ -112,19 +150,6 @@ func (p *projection) touchPlace(at core.Place) error {
 		return fmt.Errorf("parts move at %s, which the command neither named nor made", at)
 	}
 	return nil
-}
-
-func (p *projection) live(s *core.State, code core.PalletCode) bool {
-	return palletLive(s.Lots, core.On(code))
-}
-
-func palletLive(lots map[core.LotID]core.Lot, at core.Place) bool {
-	for _, l := range lots {
-		if l.Place == at && l.Qty > 0 {
-			return true
-		}
-	}
-	return false
 }
 
 // checkDescent: what becomes of lots in one event adds up for every item.
@@ -186,7 +211,7 @@ func (p *projection) queue(b *pgx.Batch) error {
 	if err := p.queueLots(b); err != nil {
 		return err
 	}
-	pallet := func(r core.PalletRow) palletRow { return palletRowOf(r, p.live(p.after, r.Code)) }
+	pallet := func(r core.PalletRow) palletRow { return palletRowOf(r, p.live[r.Code]) }
 	abrasive := func(a core.Abrasive) abrasiveRow { return abrasiveRow{a.ID, a} }
 	if err := firstError(
 		write(b, palletTable, p.pallets, p.before.Pallets, p.after.Pallets, pallet),

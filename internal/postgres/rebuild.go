@@ -91,12 +91,7 @@ func replay(ctx context.Context, tx pgx.Tx) (*core.State, int, error) {
 
 // writeState writes a whole state into empty tables.
 func writeState(ctx context.Context, tx pgx.Tx, s *core.State, book *core.Book) error {
-	live := map[core.PalletCode]bool{}
-	for _, l := range s.Lots {
-		if l.Qty > 0 && l.Place.Kind == core.OnPallet {
-			live[core.PalletCode(l.Place.Ref)] = true
-		}
-	}
+	live := livePallets(s.Lots)
 	var links lotLinks
 	for _, id := range slices.Sorted(maps.Keys(s.Lots)) {
 		links.add(core.Lot{}, s.Lots[id])

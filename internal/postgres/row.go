@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -189,20 +190,21 @@ var (
 // queue writes new and changed rows. A new row that is there already is an
 // error (a code somebody took first), and so is a changed one that is not.
 func (t table[T]) queue(b *pgx.Batch, fresh, changed []T) error {
-	if err := queueRows(b, t.insert, fresh); err != nil {
-		return err
-	}
-	if len(changed) == 0 {
-		return nil
-	}
-	if err := queueRows(b, t.update, changed); err != nil {
-		return err
-	}
-	b.QueuedQueries[len(b.QueuedQueries)-1].Exec(func(tag pgconn.CommandTag) error {
-		if tag.RowsAffected() != int64(len(changed)) {
-			return fmt.Errorf("%d rows of %s changed instead of %d", tag.RowsAffected(), t.name, len(changed))
+	for part := range slices.Chunk(fresh, stretch) {
+		if err := queueRows(b, t.insert, part); err != nil {
+			return err
 		}
-		return nil
-	})
+	}
+	for part := range slices.Chunk(changed, stretch) {
+		if err := queueRows(b, t.update, part); err != nil {
+			return err
+		}
+		b.QueuedQueries[len(b.QueuedQueries)-1].Exec(func(tag pgconn.CommandTag) error {
+			if tag.RowsAffected() != int64(len(part)) {
+				return fmt.Errorf("%d rows of %s changed instead of %d", tag.RowsAffected(), t.name, len(part))
+			}
+			return nil
+		})
+	}
 	return nil
 }

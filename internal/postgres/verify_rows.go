@@ -16,12 +16,7 @@ import (
 
 // rows holds every row of the state against what the events make of it.
 func (v *verification) rows(ctx context.Context) error {
-	live := map[core.PalletCode]bool{}
-	for _, l := range v.state.Lots {
-		if l.Qty > 0 && l.Place.Kind == core.OnPallet {
-			live[core.PalletCode(l.Place.Ref)] = true
-		}
-	}
+	live := livePallets(v.state.Lots)
 	s := v.state
 	for _, check := range []func() error{
 		func() error {

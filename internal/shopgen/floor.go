@@ -41,15 +41,33 @@ type watched struct {
 // Execute passes on, and applies what was recorded.
 func (w watched) Execute(ctx context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (app.Answer, error) {
 	answer, err := w.Store.Execute(ctx, c, sha, decide)
-	if err != nil || answer.Again {
+	if err != nil {
 		return answer, err
 	}
-	for _, e := range answer.Events {
-		if err := core.Apply(w.state, e.Event); err != nil {
-			return answer, fmt.Errorf("what was recorded doesn't fit what was recorded before: %w", err)
+	return answer, w.see(answer)
+}
+
+// Import passes on, and applies what was recorded.
+func (w watched) Import(ctx context.Context, which app.PlannedNames, plan func(app.Planned) (app.Bring, error), decide func(core.World, core.Command) core.Outcome) ([]app.Answer, error) {
+	answers, err := w.Store.Import(ctx, which, plan, decide)
+	if err != nil || len(answers) == 0 || answers[len(answers)-1].Refusal != nil {
+		return answers, err
+	}
+	return answers, w.see(answers...)
+}
+
+func (w watched) see(answers ...app.Answer) error {
+	for _, answer := range answers {
+		if answer.Again {
+			continue
+		}
+		for _, e := range answer.Events {
+			if err := core.Apply(w.state, e.Event); err != nil {
+				return fmt.Errorf("what was recorded doesn't fit what was recorded before: %w", err)
+			}
 		}
 	}
-	return answer, nil
+	return nil
 }
 
 func (f *floor) hour() int        { return f.clock.Now().In(f.zone).Hour() }

@@ -87,6 +87,29 @@ func (m *memory) SaveBook(_ context.Context, _ core.PersonID, _ string, rows app
 	return 0, 0, nil
 }
 
+// Import stores rows and carries out commands one after another: whether it is
+// one transaction is the database's to show.
+func (m *memory) Import(ctx context.Context, _ app.PlannedNames, plan func(app.Planned) (app.Bring, error), decide func(core.World, core.Command) core.Outcome) ([]app.Answer, error) {
+	b, err := plan(app.Planned{Book: m.book})
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := m.SaveBook(ctx, b.By, b.Source, b.Rows); err != nil {
+		return nil, err
+	}
+	var out []app.Answer
+	for _, c := range b.Commands {
+		a, err := m.Execute(ctx, c.Command, c.SHA, func(w core.World) core.Outcome { return decide(w, c.Command) })
+		if err != nil {
+			return out, err
+		}
+		if out = append(out, a); a.Refusal != nil {
+			return out, nil
+		}
+	}
+	return out, nil
+}
+
 func (m *memory) Execute(_ context.Context, c core.Command, sha [32]byte, decide func(core.World) core.Outcome) (app.Answer, error) {
 	if first, there := m.answers[c.ID]; there {
 		if m.shas[c.ID] != sha {
