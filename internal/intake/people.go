@@ -7,6 +7,13 @@ import (
 	"tagalong/internal/core"
 )
 
+// positions are the welding positions of ISO 6947: flat, horizontal vertical,
+// horizontal, horizontal overhead, overhead, vertical up and down, and those of
+// fixed pipes. From memory: the standard was not at hand.
+var positions = []string{"PA", "PB", "PC", "PD", "PE", "PF", "PG", "PH", "PJ", "PK", "H-L045", "J-L045"}
+
+var wantPositions = "positions of ISO 6947 parted by single spaces, out of " + strings.Join(positions, ", ")
+
 var metals = []string{string(core.Aluminium), string(core.Stainless), string(core.Steel)}
 
 func (r *reader) stations() {
@@ -87,6 +94,7 @@ func (r *reader) people() {
 			MaxThickness: x.decimal("max_thickness_mm", 0, 1000),
 			ValidTo:      x.date("valid_to"),
 			ConfirmBy:    x.date("confirm_by"),
+			Positions:    x.list("positions", wantPositions, func(w string) bool { return slices.Contains(positions, w) }),
 		}
 		i, ok := at[id]
 		if !ok {

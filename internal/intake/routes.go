@@ -32,6 +32,7 @@ func (r *reader) routes() {
 			ValidHours:    x.decimal("valid_hours", 0, 100_000),
 			Qualification: x.key("qualification"),
 			Minutes:       x.decimal("minutes", 0, 100_000),
+			Position:      x.word("position", positions...),
 		}
 		r.stageKnown(x, "stage", string(s.Stage))
 		if ref.Name == "" || ref.Version == 0 || s.No == 0 {

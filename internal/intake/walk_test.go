@@ -34,6 +34,9 @@ func (w *walker) bear(v core.Revision) {
 	w.state = core.NewState()
 	w.state.Pallets[walkedPallet] = core.PalletRow{Code: walkedPallet, Kind: core.PalletCarrier}
 	l := core.Lot{ID: walkedLot, Item: v.ItemRev, Qty: 1, Place: core.On(walkedPallet), Route: v.Route, Facts: core.Facts{}}
+	if len(v.Bill) > 0 {
+		l.Unit = "U-WALK" // what has a bill was made in a build
+	}
 	give := func(names ...string) {
 		for _, n := range names {
 			l.Facts[core.Fact{Name: n}] = core.Standing{Value: core.Yes}

@@ -180,7 +180,7 @@ func (w lines) shop(b Bundle) {
 	for _, p := range b.People {
 		w.line("people.csv", string(p.ID), p.Name, join(p.Roles), only(p.Left))
 		for _, q := range p.Qualifications {
-			w.line("qualifications.csv", string(p.ID), q.Process, string(q.Metal), someNumber(q.MaxThickness), string(q.ValidTo), string(q.ConfirmBy))
+			w.line("qualifications.csv", string(p.ID), q.Process, string(q.Metal), someNumber(q.MaxThickness), string(q.ValidTo), string(q.ConfirmBy), join(q.Positions))
 		}
 	}
 	for _, i := range b.Instruments {
@@ -197,7 +197,7 @@ func (w lines) routes(routes []core.Route) {
 		for _, s := range r.Steps {
 			no := strconv.Itoa(s.No)
 			w.line("routes.csv", r.Name, version, only(r.Rework), no, string(s.Stage), s.Look, string(s.Face), s.Colour, s.Place,
-				s.Parallel, only(s.AfterCoat), someNumber(s.ValidHours), s.Qualification, someNumber(s.Minutes))
+				s.Parallel, only(s.AfterCoat), someNumber(s.ValidHours), s.Qualification, someNumber(s.Minutes), s.Position)
 			for _, c := range s.Checks {
 				w.line("checks.csv", r.Name, version, no, c.ID, c.Text, string(c.Kind), limitText(c.Nominal), limitText(c.Lower),
 					limitText(c.Upper), c.Unit, c.Instrument, only(c.Optional), c.Source)

@@ -96,7 +96,8 @@ var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 	for _, id := range distinct(keys, 1, 3, same).Draw(t, "people") {
 		p := core.Person{ID: core.PersonID(id), Name: texts.Draw(t, "name"), Roles: []core.Role{core.Operator, core.Admin}, Left: bools.Draw(t, "left")}
 		for range rapid.IntRange(0, 2).Draw(t, "qualifications") {
-			p.Qualifications = append(p.Qualifications, core.Qualification{Process: keys.Draw(t, "process"), Metal: perhaps(t, metals, "metal"), MaxThickness: perhaps(t, decimals, "max"), ValidTo: days.Draw(t, "to"), ConfirmBy: perhaps(t, days, "by")})
+			p.Qualifications = append(p.Qualifications, core.Qualification{Process: keys.Draw(t, "process"), Metal: perhaps(t, metals, "metal"), MaxThickness: perhaps(t, decimals, "max"), ValidTo: days.Draw(t, "to"), ConfirmBy: perhaps(t, days, "by"),
+				Positions: rapid.SampledFrom([][]string{nil, {"PA"}, {"PB", "H-L045"}}).Draw(t, "positions")})
 		}
 		b.People = append(b.People, p)
 	}
@@ -109,7 +110,8 @@ var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 		r := core.Route{RouteRef: core.RouteRef{Name: n, Version: rapid.IntRange(1, 9).Draw(t, "version")}, Rework: i == 2}
 		for j := range rapid.IntRange(1, 3).Draw(t, "steps") {
 			s := core.Step{No: 10 * (j + 1), Stage: []core.StageName{"cut", "coat", "weld"}[i], Look: perhaps(t, texts, "look"), Place: perhaps(t, keys, "place"), Parallel: perhaps(t, keys, "parallel"),
-				AfterCoat: bools.Draw(t, "after"), ValidHours: perhaps(t, decimals, "hours"), Qualification: perhaps(t, keys, "qualification"), Minutes: perhaps(t, decimals, "minutes")}
+				AfterCoat: bools.Draw(t, "after"), ValidHours: perhaps(t, decimals, "hours"), Qualification: perhaps(t, keys, "qualification"), Minutes: perhaps(t, decimals, "minutes"),
+				Position: rapid.SampledFrom([]string{"", "PF"}).Draw(t, "position")}
 			if i == 1 {
 				s.Face, s.Colour = "outside", colour
 			}
