@@ -68,6 +68,9 @@ func limits(q core.Qualification) string {
 	if q.MaxThickness > 0 {
 		out = append(out, "up to "+ui.Number(q.MaxThickness)+" mm")
 	}
+	if len(q.Positions) > 0 {
+		out = append(out, "in "+strings.Join(q.Positions, ", "))
+	}
 	if len(out) == 0 {
 		return "any metal, any thickness"
 	}

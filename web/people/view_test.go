@@ -19,6 +19,8 @@ func TestQualificationInWords(t *testing.T) {
 		{core.Qualification{Process: "weld-inspection", ValidTo: "2026-12-31"}, "weld inspection, any metal, any thickness, to Thu 31 Dec"},
 		{core.Qualification{Process: "weld", Metal: "aluminium", MaxThickness: 12, ValidTo: "2026-12-31", ConfirmBy: "2026-12-04"},
 			"weld, aluminium, up to 12 mm, to Thu 31 Dec if confirmed by Fri 4 Dec"},
+		{core.Qualification{Process: "weld", Metal: "aluminium", Positions: []string{"PA", "PB"}, ValidTo: "2026-12-31"},
+			"weld, aluminium, in PA, PB, to Thu 31 Dec"},
 		{core.Qualification{Process: "weld", ValidTo: "2026-11-10", ConfirmBy: "2027-01-15"}, "ran out weld, any metal, any thickness, to Tue 10 Nov"},
 		{core.Qualification{Process: "weld", ValidTo: "2026-12-31", ConfirmBy: "2026-11-10"},
 			"not confirmed in time weld, any metal, any thickness, to Thu 31 Dec if confirmed by Tue 10 Nov"},
