@@ -133,6 +133,17 @@ type Step struct {
 	Checks        []Characteristic `json:"checks,omitempty"`
 }
 
+// Watch is what to look at in a few words, the welding position first.
+func (s Step) Watch() string {
+	switch {
+	case s.Position == "":
+		return s.Look
+	case s.Look == "":
+		return "position " + s.Position
+	}
+	return "position " + s.Position + "; " + s.Look
+}
+
 // Route is the ordered steps of an item, one version of it.
 type Route struct {
 	RouteRef

@@ -105,7 +105,7 @@ func where(s core.Step) string {
 
 // look is what to look at: the drawing's words, then what is measured.
 func look(s core.Step) string {
-	out := s.Look
+	out := s.Watch()
 	for _, c := range s.Checks {
 		if c.Kind != core.Measure {
 			continue
