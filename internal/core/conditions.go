@@ -117,6 +117,7 @@ var (
 		Cured: "not-cured", CoatAccepted: "coat-not-accepted", FinalAccepted: "not-final-checked",
 		KitComplete: "kit-not-checked", SampleRefused: "nothing-to-sort", IsPacked: "not-packed",
 		IsShipped: "not-shipped", IsReceived: "not-received",
+		IsUnpacked: "not-unpacked", IsFitted: "not-fitted",
 	}
 	forbiddenCode = map[string]string{
 		Coated: "already-coated", Folded: "already-folded", Welded: "already-welded",

@@ -33,7 +33,7 @@ func (d *deciding) workAtSite(b WorkAtSite) *Refusal {
 	}
 	d.record(kind, stage, Step{})
 	d.ev.Note = b.Note
-	to, r := d.carrierBack(back, b.To)
+	to, r := d.carrierBack(back, b)
 	if r != nil {
 		return r
 	}
@@ -70,7 +70,7 @@ func (d *deciding) pickAtSite(stage Stage, k Pick) (Lot, *Refusal) {
 	r := d.facts(l, rev, Step{Stage: stage.Name}, stage, t, d.at, false)
 	for _, c := range stage.Gives {
 		if r == nil && l.Facts.At(Fact{Name: c.Fact}, d.at) == Yes {
-			r = refuse("step-done", "stage", stage.Title, "next", "the end of the route")
+			r = refuse("step-done", "stage", stage.Title, "next", d.afterAtSite(stage))
 		}
 	}
 	if r == nil {
@@ -80,6 +80,19 @@ func (d *deciding) pickAtSite(stage Stage, k Pick) (Lot, *Refusal) {
 		return l, d.about(r, l, k.Qty)
 	}
 	return l, nil
+}
+
+// afterAtSite names the work at the site that wants what a stage gives.
+func (d *deciding) afterAtSite(stage Stage) string {
+	for _, n := range d.w.Book.Table.Order {
+		next, _ := d.w.Book.Table.Stage(n)
+		if next.Site && next.Mark != Transport && slices.ContainsFunc(next.Needs, func(c Condition) bool {
+			return slices.ContainsFunc(stage.Gives, func(g Condition) bool { return g.Fact == c.Fact })
+		}) {
+			return next.Title
+		}
+	}
+	return "nothing more at the site"
 }
 
 // siteFacts writes what a stage that stands on no route does to a lot.
@@ -101,13 +114,19 @@ func (d *deciding) siteFacts(l Lot, stage Stage) {
 }
 
 // carrierBack is the pallet that returned parts travel on: one that stands
-// empty, perhaps the one they came on, or a fresh one.
-func (d *deciding) carrierBack(back bool, code PalletCode) (PalletCode, *Refusal) {
+// empty, perhaps the one they came on, or a fresh one. It stands at the site
+// the parts are at, also where an office page says so.
+func (d *deciding) carrierBack(back bool, b WorkAtSite) (PalletCode, *Refusal) {
 	if !back {
 		return "", nil
 	}
+	code := b.To
 	if code == "" {
-		return d.freshPallet(PalletCarrier)
+		fresh, r := d.freshPallet(PalletCarrier)
+		if r != nil {
+			return "", r
+		}
+		code = fresh
 	}
 	p, r := d.pallet(code)
 	if r != nil {
@@ -117,6 +136,9 @@ func (d *deciding) carrierBack(back bool, code PalletCode) (PalletCode, *Refusal
 		return "", refuse("pallet-not-empty", "pallet", string(code))
 	}
 	p.Consignment, p.Station, p.Bound, p.Slot, p.Since, p.GoneTo = "", d.c.Station, "", "", d.w.Now, nil
+	if l := d.s.Lots[b.Picks[0].Lot]; l.Place.Kind == AtSite {
+		p.Station = StationID(l.Place.Ref)
+	}
 	d.put(p)
 	return code, nil
 }

@@ -31,14 +31,16 @@ func TestWorkAtTheSiteGoesInOrder(t *testing.T) {
 	at := func(stage core.StageName, qty int) core.WorkAtSite {
 		return core.WorkAtSite{Stage: stage, Picks: []core.Pick{{Lot: l.ID, Qty: qty}}}
 	}
-	s.refused("fact-missing", at("fit-out", 4), site, "P27")
+	s.refused("not-unpacked", at("fit-out", 4), site, "P27")
+	s.refused("not-unpacked", at("fit-out", 4), "", "P27")
 	s.refused("not-site-work", at("receive", 4), site, "P27")
 	s.refused("not-site-work", at("coat", 4), site, "P27")
 	s.refused("more-than-there", at("unpack", 5), site, "P27")
 	s.refused("role-missing", at("unpack", 4), site, "P21")
 	s.refused("lot-not-at-site", at("unpack", 4), "SITE-FARNESS", "P27")
 	s.must(at("unpack", 4), site, "P27")
-	s.refused("step-done", at("unpack", 4), site, "P27")
+	same(t, "after unpacking", s.refused("step-done", at("unpack", 4), site, "P27").Params["next"], "Fit out")
+	s.refused("not-fitted", at("accept", 4), site, "P27")
 
 	e := s.must(at("fit-out", 3), site, "P27") // three of four are fitted
 	fitted := s.state.Lots[e.Lots[0].Lot]
@@ -50,6 +52,8 @@ func TestWorkAtTheSiteGoesInOrder(t *testing.T) {
 	same(t, "fitted", fitted.Qty, 3)
 	s.must(core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: fitted.ID, Qty: 3}}}, site, "P27")
 	same(t, "accepted", s.state.Lots[fitted.ID].Facts.At(core.Fact{Name: core.IsAtClient}, s.now), core.Yes)
+	again := core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: fitted.ID, Qty: 3}}}
+	same(t, "after accepting", s.refused("step-done", again, site, "P27").Params["next"], "nothing more at the site")
 	same(t, "the other is not", s.state.Lots[l.ID].Facts.At(core.Fact{Name: core.IsFitted}, s.now), core.No)
 	s.agrees()
 }
@@ -72,6 +76,8 @@ func TestReturnedPartsAreHeldAndPackedAgain(t *testing.T) {
 	}
 	same(t, "coat stays", dented.Facts.At(core.Fact{Name: core.CoatAccepted, Of: "all"}, s.now), core.Yes)
 	same(t, "next", core.NextSteps(s.book, dented)[0].Stage, core.StageName("pack"))
+
+	same(t, "stands at the site", s.state.Pallets[code].Station, site)
 
 	s.must(core.TakeIn{Pallet: code}, "DOCK-1")
 	s.refused("lot-held", mustWork(s, dented.ID), "DOCK-1", "P26")
