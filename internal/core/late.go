@@ -66,12 +66,15 @@ func (d *deciding) openedUnit(b JoinLate, stage Stage) (Lot, Step, *Refusal) {
 	return unit, step, nil
 }
 
-// inside lists the components of a unit. Its parents are asked as well: a unit
-// that changed its owner is a lot of its own, and nobody moved what is in it.
+// inside lists the components of a unit. The lots it was before are asked as
+// well: a unit that changed its owner is a lot of its own, and nobody moved what
+// is in it. What is inside a component is that component's own.
 func (d *deciding) inside(unit Lot) []Lot {
-	var out []Lot
-	for _, id := range union(unit.Parents, unit.ID) {
-		out = append(out, d.s.LotsAt(Place{Inside, string(id)})...)
+	out := d.s.LotsAt(Place{Inside, string(unit.ID)})
+	for _, id := range unit.Parents {
+		if d.s.Lots[id].Unit == unit.Unit {
+			out = append(out, d.s.LotsAt(Place{Inside, string(id)})...)
+		}
 	}
 	return out
 }

@@ -133,3 +133,30 @@ func TestALateComponentIsJudgedLikeAnyOther(t *testing.T) {
 	join.In[0].Lot = sharp.ID
 	s.refused("component-not-done", join, "WELD-1", "P13")
 }
+
+// A unit that changed its owner is another lot with the same parts in it, and
+// what is inside a component is not the unit's to count.
+func TestLatePartsOfAUnitThatWasAnotherLot(t *testing.T) {
+	s, unit := opened(t)
+	inner := s.inside(unit.ID, post)
+	s.state.Lots["inner"] = core.Lot{ID: "inner", Item: stiffener, Qty: 5, Place: core.Place{Kind: core.Inside, Ref: string(inner.ID)}}
+	e := s.must(core.ChangeOwner{Pallet: core.PalletCode(unit.Place.Ref), Lot: unit.ID, Qty: 1, To: core.Owner{}, Reason: "kept for later"}, "", "P02")
+	for _, l := range s.state.LotsAt(core.On(e.Pallets[0])) {
+		if l.Unit == unit.Unit {
+			unit = l
+		}
+	}
+	old := s.state.LotsAt(core.Place{Kind: core.Inside, Ref: string(unit.Parents[len(unit.Parents)-1])})
+	i := slices.IndexFunc(old, func(l core.Lot) bool { return l.Item == stiffener })
+	fresh := s.onBench(stiffener)
+	s.refused("other-owner", core.JoinLate{Pallet: e.Pallets[0], Unit: unit.ID, In: []core.Pick{{Lot: fresh.ID, Qty: 1}},
+		Out: []core.Pick{{Lot: old[i].ID, Qty: 1}}, Why: "wrong gauge"}, "WELD-1", "P13")
+	on := s.must(core.ChangeOwner{Pallet: core.PalletCode(fresh.Place.Ref), Lot: fresh.ID, Qty: 1, To: core.Owner{}, Reason: "for the same unit"}, "", "P02")
+	for _, f := range on.Effects {
+		if f.LotBorn != nil {
+			fresh = *f.LotBorn
+		}
+	}
+	s.must(core.JoinLate{Pallet: e.Pallets[0], Unit: unit.ID, In: []core.Pick{{Lot: fresh.ID, Qty: 1}},
+		Out: []core.Pick{{Lot: old[i].ID, Qty: 1}}, Why: "wrong gauge"}, "WELD-1", "P13")
+}

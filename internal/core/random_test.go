@@ -485,7 +485,9 @@ func (j *judge) asBilled(rt *rapid.T, e core.Event, unit core.LotID) {
 	for _, c := range j.s.book.Items[l.Item].Bill {
 		n := j.inside[unit][c.Item]
 		for _, p := range l.Parents { // where it was another lot before, nobody moved what is in it
-			n += j.inside[p][c.Item]
+			if j.s.state.Lots[p].Unit == l.Unit {
+				n += j.inside[p][c.Item]
+			}
 		}
 		if n != c.Qty {
 			rt.Fatalf("%s: %d of %s in %s, its bill asks %d", e.ID, n, c.Item, unit, c.Qty)
