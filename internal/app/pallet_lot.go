@@ -38,27 +38,8 @@ type LotView struct {
 	BarWhy words.Text    // its text
 }
 
-// Checks lists the step's characteristics in pages of at most four; one read
-// with a gauge takes the room of two.
-func (l LotView) Checks() [][]core.Characteristic {
-	var out [][]core.Characteristic
-	room := 0
-	for _, c := range l.Step.Checks {
-		takes := 1
-		if c.Kind == core.Measure && c.Instrument != "" {
-			takes = 2
-		}
-		if takes > room {
-			out = append(out, nil)
-			room = checksOnPage
-		}
-		room -= takes
-		out[len(out)-1] = append(out[len(out)-1], c)
-	}
-	return out
-}
-
-const checksOnPage = 4
+// Checks lists the step's characteristics page by page.
+func (l LotView) Checks() [][]core.Characteristic { return CheckPages(l.Step.Checks) }
 
 // Owner is the order line, or stock, as people say it.
 func (l LotView) Owner() string {

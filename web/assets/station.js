@@ -1,11 +1,11 @@
 // The work page: one lot and four checks at a time, and one big button that is always the next thing to do.
 import { around } from "./panels.js";
 import { aim } from "./pad.js";
+import { lackingChecks } from "./checks.js";
 
 const form = document.querySelector("form[data-steps]");
-const brief = (s) => (s.length > 36 ? `${s.slice(0, 34).trimEnd()}…` : s);
 
-// What is wrong, tapped instead of typed; and the parts of an item's name.
+// What is wrong, tapped instead of typed.
 document.addEventListener("click", (e) => {
   const why = e.target.closest("[data-why]");
   if (!why) return;
@@ -13,38 +13,6 @@ document.addEventListener("click", (e) => {
   field.value = why.dataset.why;
   field.dispatchEvent(new Event("input", { bubbles: true }));
 });
-
-document.querySelector("[data-item]")?.addEventListener("change", (e) => {
-  const [item, rev] = e.target.value.split("@");
-  document.querySelector("[data-item-id]").value = item ?? "";
-  document.querySelector("[data-item-rev]").value = rev ?? "";
-});
-
-// Measured checks say at once whether they are inside; wherever they stand.
-function judge(box) {
-  const input = box.querySelector("[data-number]");
-  const verdict = box.querySelector("[data-verdict]");
-  const met = box.querySelector("[data-met]");
-  const text = input.value.trim().replace(",", ".").replace("−", "-");
-  const v = Number(text);
-  if (text === "" || text === "-" || Number.isNaN(v)) {
-    verdict.textContent = "";
-    met.value = "";
-    box.dataset.state = "";
-    return;
-  }
-  const { lower, upper } = box.dataset;
-  const inside = (lower === "" || v >= Number(lower)) && (upper === "" || v <= Number(upper));
-  verdict.textContent = inside ? "inside" : "outside";
-  met.value = String(inside);
-  box.dataset.state = inside ? "inside" : "outside";
-}
-
-// Captured: the verdict comes before the form's big button says what is next.
-document.addEventListener("input", (e) => {
-  const box = e.target.closest("[data-measure]");
-  if (box) judge(box);
-}, true);
 
 if (form) {
   const go = form.querySelector("[data-go]");
@@ -68,20 +36,7 @@ if (form) {
       }
     }
     if (face.closest("[data-lot]") && good(lotOf(face)) === 0) return null;
-    const ticks = [...face.querySelectorAll("[data-tick]:not([data-optional])")].filter((t) => !t.checked);
-    for (const box of face.querySelectorAll("[data-measure]")) {
-      const input = box.querySelector("[data-number]");
-      if (box.dataset.state === "outside") return { say: "Outside: count the bad ones", act: () => count(lotOf(face)) };
-      if (ticks.length) continue;
-      const gauge = box.querySelector("[data-gauge]");
-      if (input.value && gauge && !gauge.value) return { say: "Choose the gauge", act: () => gauge.focus() };
-      if (!input.value && !("optional" in box.dataset)) return { say: `Measure: ${brief(box.dataset.short)}`, act: () => input.focus() };
-    }
-    if (ticks.length) {
-      const say = ticks.length === 1 ? "This check is met" : ticks.length === 2 ? "Both checks are met" : `All ${ticks.length} checks are met`;
-      return { say, act: () => ticks.forEach((t) => { t.checked = true; }) };
-    }
-    return null;
+    return lackingChecks(face, { say: "Outside: count the bad ones", act: () => count(lotOf(face)) });
   }
 
   function total() {
@@ -214,6 +169,5 @@ if (form) {
     if (e.target.name === "handTo") form.dataset.next = e.target.value ? "/station" : here;
   });
 
-  document.querySelectorAll("[data-measure]").forEach(judge);
   show(0);
 }

@@ -2,6 +2,7 @@ package station_test
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"testing"
 
@@ -28,6 +29,11 @@ func seen(css string) step       { return chromedp.WaitVisible(chromedp.CSS(css)
 func keys(css, text string) step { return chromedp.SendKeys(chromedp.CSS(css), text) }
 
 var fonts = chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise)
+
+// picks chooses an option of a list by its value.
+func picks(css, value string) step {
+	return chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(e => { e.value = %q; e.dispatchEvent(new Event("change", {bubbles: true})); })(document.querySelector(%q))`, value, css))
+}
 
 func at(c core.PalletCode) string { return "/station/pallets/" + string(c) }
 
@@ -76,6 +82,8 @@ var faces = []face{
 	{"weld-rest", "WELD-1", "/station", nil},
 	{"unit", "WELD-1", "/station/units?unit=BF-2400%40B%7CO-4101%2F1", nil},
 	{"goods", "GOODS-1", "/station/goods", nil},
+	{"goods-bought", "GOODS-1", "/station/goods", []step{picks("[data-item]", "SL-300@1"), keys("[name=heat]", "SL26-91")}},
+	{"goods-checks", "GOODS-1", "/station/goods", []step{picks("[data-item]", "SL-300@1"), click("[data-go]")}},
 }
 
 func (f face) open(t *testing.T, ctx context.Context, url string) {
