@@ -152,7 +152,7 @@ func (e event) signed() string {
 	} else {
 		text = "Signed “" + lowerFirst(title) + "” without a good part"
 	}
-	return join(text, after("not good: ", e.count(func(l core.LotCount) int { return l.Bad })),
+	return join(text, after("by a sample of ", e.count(func(l core.LotCount) int { return l.Looked })), after("not good: ", e.count(func(l core.LotCount) int { return l.Bad })),
 		after("not done yet: ", e.count(func(l core.LotCount) int { return l.NotDone })), e.Note)
 }
 

@@ -168,6 +168,8 @@ func (s *State) applyToLot(e Event, f Effect) error {
 		j := f.Joined
 		l.Parents, l.Heats, l.Sheets = union(l.Parents, j.Parents...), union(l.Heats, j.Heats...), union(l.Sheets, j.Sheets...)
 		l.Batches, l.Gauges, l.Expires = union(l.Batches, j.Batches...), laterOf(l.Gauges, j.Gauges), earlier(l.Expires, j.Expires)
+	case f.LotPresented != nil:
+		l.Presented = f.LotPresented.Presented
 	case f.Baked != nil:
 		l.Bakes++
 	case f.OvercoatAllowed != nil:
@@ -208,6 +210,8 @@ func (f Effect) Lot() LotID {
 		return f.Gauged.Lot
 	case f.Joined != nil:
 		return f.Joined.Lot
+	case f.LotPresented != nil:
+		return f.LotPresented.Lot
 	case f.Baked != nil:
 		return f.Baked.Lot
 	case f.OvercoatAllowed != nil:

@@ -131,6 +131,7 @@ type Step struct {
 	Position      string           `json:"position,omitempty"`      // welding position by ISO 6947 (PA, PB); empty: whatever the welder chooses
 	Minutes       float64          `json:"minutes,omitempty"`       // work per part, for hours waiting
 	Checks        []Characteristic `json:"checks,omitempty"`
+	Sampling      []SampleRow      `json:"sampling,omitempty"` // by lot size, smallest first; none: every part is looked at
 }
 
 // Watch is what to look at in a few words, the welding position first.

@@ -11,7 +11,7 @@ import "slices"
 // they stay refusals, also for a tablet that was out of touch.
 var notClaims = []string{
 	"lot-not-here", "lot-twice", "numbers-dont-sum", "why-missing", "check-missing", "check-unknown",
-	"step-done", "stage-not-on-route", "signature-missing", "person-left",
+	"step-done", "stage-not-on-route", "sample-whole", "sample-short", "sample-bad", "sample-none", "signature-missing", "person-left",
 }
 
 // outOfTouch refuses what needs the server at the moment it is done.

@@ -160,7 +160,8 @@ type LotWork struct {
 	Good    int            `json:"good"`
 	Bad     int            `json:"bad,omitempty"`
 	NotDone int            `json:"notDone,omitempty"`
-	Why     string         `json:"why,omitempty"` // what is wrong with the bad ones
+	Looked  int            `json:"looked,omitempty"` // parts in the sample, bad ones included, where the step has a plan
+	Why     string         `json:"why,omitempty"`    // what is wrong with the bad ones
 	Checks  []CheckReading `json:"checks,omitempty"`
 }
 

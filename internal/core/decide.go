@@ -285,7 +285,7 @@ func (d *deciding) stopDescends(l Lot, child LotID) {
 
 // counted notes how a lot's parts fared, for the event and its readers.
 func (d *deciding) counted(l Lot, good, bad, notDone int) {
-	d.ev.Lots = append(d.ev.Lots, LotCount{l.ID, l.Item, l.Owner, good, bad, notDone})
+	d.ev.Lots = append(d.ev.Lots, LotCount{Lot: l.ID, Item: l.Item, Owner: l.Owner, Good: good, Bad: bad, NotDone: notDone})
 }
 
 // words gives a refusal the parameters its sentence wants about a lot.

@@ -21,6 +21,7 @@ type Effect struct {
 	BatchUsed       *BatchUsed       `json:"batchUsed,omitempty"`       // a batch went into it
 	Gauged          *Gauged          `json:"gauged,omitempty"`          // measured with an instrument
 	Joined          *Joined          `json:"joined,omitempty"`          // components went into a unit
+	LotPresented    *LotPresented    `json:"lotPresented,omitempty"`    // waits to be judged by sample, or no longer
 	Baked           *LotOnly         `json:"baked,omitempty"`           // one more bake
 	OvercoatAllowed *OvercoatAllowed `json:"overcoatAllowed,omitempty"` // a disposition lets faces be coated over
 	BuildPut        *Build           `json:"buildPut,omitempty"`

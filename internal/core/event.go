@@ -70,6 +70,7 @@ type LotCount struct {
 	Good    int     `json:"good"`
 	Bad     int     `json:"bad,omitempty"`
 	NotDone int     `json:"notDone,omitempty"`
+	Looked  int     `json:"looked,omitempty"` // by sample: parts looked at
 }
 
 // Signature is a person's word, with what they saw when they gave it.

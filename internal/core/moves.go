@@ -31,6 +31,7 @@ func (d *deciding) takeIn(b TakeIn) *Refusal {
 	for _, l := range lots {
 		d.counted(l, l.Qty, 0, 0)
 	}
+	d.present(d.station(), lots)
 	p.Station, p.Bound, p.Slot, p.Since = d.c.Station, "", b.Slot, d.w.Now
 	d.put(p)
 	return nil
@@ -218,6 +219,9 @@ func (d *deciding) divide(b Divide) *Refusal {
 		}
 		if k.Qty < 1 || k.Qty > l.Qty {
 			return d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
+		}
+		if r := d.whole(l, k.Qty); r != nil {
+			return d.about(r, l, l.Qty)
 		}
 		d.noticeMetals(l, to)
 		d.counted(l, k.Qty, 0, 0)

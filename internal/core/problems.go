@@ -23,6 +23,9 @@ func (d *deciding) reportProblem(b ReportProblem) *Refusal {
 	if b.Qty < 1 || b.Qty > l.Qty {
 		return d.about(refuse("more-than-there", "asked", strconv.Itoa(b.Qty)), l, l.Qty)
 	}
+	if r := d.whole(l, b.Qty); r != nil {
+		return d.about(r, l, l.Qty)
+	}
 	if b.What == "" {
 		return d.about(refuse("why-missing", "bad", strconv.Itoa(b.Qty)), l, l.Qty)
 	}
@@ -146,6 +149,7 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 			rejoin = min(rejoin, l.Rework.Rejoin)
 			d.emit(Effect{Rejoined: &LotOnly{Lot: l.ID, At: d.w.Now}})
 		}
+		d.judgedBySample(l.ID) // presented anew when it comes back
 		for _, name := range b.Clear {
 			d.notSo(l.ID, name)
 		}

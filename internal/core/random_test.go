@@ -24,6 +24,7 @@ func TestNothingUntrueOverRandomCommands(t *testing.T) {
 		both.Roles = append(slices.Clone(both.Roles), core.Inspector)
 		both.Qualifications = append(slices.Clone(both.Qualifications), core.Qualification{Process: "weld-inspection", ValidTo: "2030-01-01"})
 		s.book.People["P13"] = both
+		s.sampleCovers()
 		s.nest("T-0", sheet5005, panels, core.Component{Item: cover, Qty: 3})
 		s.separate("T-0")
 		if rapid.Bool().Draw(rt, "welding") {
@@ -44,6 +45,19 @@ func TestNothingUntrueOverRandomCommands(t *testing.T) {
 		}
 		s.agrees()
 	})
+}
+
+// sampleCovers lets inspections of covers judge a lot by two of its parts.
+func (s *shop) sampleCovers() {
+	ref := s.book.Items[cover].Route
+	route := s.book.Routes[ref]
+	route.Steps = slices.Clone(route.Steps)
+	for i := range route.Steps {
+		if st, _ := s.book.Table.Stage(route.Steps[i].Stage); st.Mark == core.Inspection {
+			route.Steps[i].Sampling = []core.SampleRow{{Size: 2}}
+		}
+	}
+	s.book.Routes[ref] = route
 }
 
 // random draws one command and sends it; nil when it was done.
@@ -220,6 +234,9 @@ func (s *shop) randomStep(rt *rapid.T, l core.Lot) *core.Refusal {
 		w.Lots[0].Good = l.Qty - w.Lots[0].Bad - w.Lots[0].NotDone
 		w.Lots[0].Why = "scratch"
 	}
+	if plan, ok := core.PlanOf(s.state.Lots[l.ID], core.NextSteps(s.book, l)[0]); ok {
+		w.Lots[0].Looked = max(plan.Size, w.Lots[0].Bad)
+	}
 	return s.do(w, at, hand(w.Stage)).Refusal
 }
 
@@ -265,8 +282,15 @@ func (s *shop) push(rt *rapid.T, l core.Lot, step core.Step) *core.Refusal {
 	for _, code := range words.Codes() {
 		waive = append(waive, core.Waiver{Code: code, Reason: "hurry"})
 	}
+	work := core.LotWork{Lot: l.ID, Good: l.Qty, Checks: checks(s.book, step)}
+	if plan, ok := core.PlanOf(l, step); ok {
+		work.Looked = plan.Size
+		if rapid.Bool().Draw(rt, "one bad") {
+			work.Good, work.Bad, work.Why = l.Qty-1, 1, "scratch"
+		}
+	}
 	return s.send(core.Command{Body: core.SignOff{Pallet: p.Code, Stage: step.Stage, Inputs: inputs(s.book, l, step, step.Stage),
-		Lots: []core.LotWork{{Lot: l.ID, Good: l.Qty, Checks: checks(s.book, step)}}}, Station: at, Waive: waive}, person, "P03").Refusal
+		Lots: []core.LotWork{work}}, Station: at, Waive: waive}, person, "P03").Refusal
 }
 
 func (s *shop) randomDisposition(rt *rapid.T, p core.Problem) *core.Refusal {
@@ -407,6 +431,11 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 	case core.EvSigned, core.EvAssembled:
 	default:
 		return
+	}
+	for _, l := range e.Lots { // no sample here accepts a bad part
+		if done := func(f core.Effect) bool { return f.StepDone != nil && f.StepDone.Lot == l.Lot }; l.Looked > 0 && l.Bad > 0 && slices.ContainsFunc(e.Effects, done) {
+			rt.Fatalf("%s: %s passed with %d bad of %d looked at", e.ID, l.Lot, l.Bad, l.Looked)
+		}
 	}
 	for _, f := range e.Effects {
 		if f.StepDone == nil {

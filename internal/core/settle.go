@@ -130,6 +130,9 @@ func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
 	if b.Qty < 1 || b.Qty > l.Qty {
 		return d.about(refuse("more-than-there", "asked", strconv.Itoa(b.Qty)), l, l.Qty)
 	}
+	if r := d.whole(l, b.Qty); r != nil {
+		return d.about(r, l, l.Qty)
+	}
 	if b.To == l.Owner {
 		return d.about(refuse("same-owner", "owner", b.To.String()), l, l.Qty)
 	}
@@ -204,6 +207,9 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 		l, r := d.lotOn(id, b.Pallet)
 		if r != nil {
 			return r
+		}
+		if r := d.whole(l, 0); r != nil {
+			return d.about(r, l, l.Qty)
 		}
 		lots = append(lots, l)
 	}

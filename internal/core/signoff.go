@@ -138,6 +138,9 @@ func (d *deciding) lotWork(code PalletCode, stage Stage, w LotWork) (Step, Lot, 
 		r = refuse("sort-every-part", "notDone", strconv.Itoa(w.NotDone))
 	}
 	if r == nil {
+		r = d.sampled(l, step, w)
+	}
+	if r == nil {
 		r = d.mayDo(l, step, stage)
 	}
 	if r == nil && w.Good > 0 {
@@ -187,16 +190,30 @@ func (d *deciding) record(kind EventKind, stage Stage, step Step) {
 // is and is held: a frame is not carried off to be argued over.
 func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 	l := w.lot
-	d.counted(l, w.work.Good, w.work.Bad, w.work.NotDone)
+	failed := refusedBySample(w)
+	if failed {
+		d.counted(l, 0, l.Qty, 0)
+	} else {
+		d.counted(l, w.work.Good, w.work.Bad, w.work.NotDone)
+	}
+	d.ev.Lots[len(d.ev.Lots)-1].Looked = w.work.Looked
 	d.saw(code, w.work)
+	d.judgedBySample(l.ID)
+	l = d.s.Lots[l.ID]
+	if failed && w.work.Bad < l.Qty {
+		d.refusedWhole(stage)
+		if r := d.failSample(stage, w); r != nil {
+			d.broken = r
+		}
+		d.put(d.s.Pallets[code])
+		return
+	}
 	if w.work.Bad == l.Qty {
 		d.found(l, stage, w.work.Why)
 		if stage.Mark == Inspection {
 			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: SampleRefused}, Value: Yes, Was: standingOf(l, Fact{Name: SampleRefused})}})
 		}
-		if len(d.ev.Signed) > 0 && stage.Meaning == MeantReleased {
-			d.ev.Signed[0].Meaning = MeantInspected
-		}
+		d.refusedWhole(stage)
 		d.put(d.s.Pallets[code])
 		return
 	}
@@ -218,6 +235,14 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{w.step.No, d.signer(), d.c.Station, d.at}}})
 	}
 	d.put(d.s.Pallets[code])
+}
+
+// refusedWhole: who refuses a lot at a hold point inspected it and released
+// nothing.
+func (d *deciding) refusedWhole(stage Stage) {
+	if len(d.ev.Signed) > 0 && stage.Meaning == MeantReleased {
+		d.ev.Signed[0].Meaning = MeantInspected
+	}
 }
 
 // saw notes in the first signature what print its signer had before them.

@@ -33,7 +33,9 @@ type Lot struct {
 	Arrived  time.Time             `json:"arrived,omitzero"`   // since when it waits for its next step
 	Mixed    bool                  `json:"mixed,omitempty"`    // fused by a declared mix
 	Overcoat []Face                `json:"overcoat,omitempty"` // faces a disposition lets be coated over
-	Expires  Date                  `json:"expires,omitempty"`  // bought goods: last day they may go into anything
+	// Presented is the plan of the sample it waits to be judged by.
+	Presented *Presented `json:"presented,omitempty"`
+	Expires   Date       `json:"expires,omitempty"` // bought goods: last day they may go into anything
 }
 
 // Live reports whether the lot's parts are in the shop, to be worked on.
