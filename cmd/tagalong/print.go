@@ -47,7 +47,7 @@ func printTo(ctx context.Context, e env, s *app.Service, pallet core.PalletCode,
 		if err != nil {
 			return err
 		}
-		return paper.WriteTraveller(e.out, sheet.Traveller)
+		return paper.WriteTravellers(e.out, paper.A4, sheet.Traveller)
 	}
 	file, err := os.CreateTemp(filepath.Dir(out), ".traveller-*.pdf")
 	if err != nil {
@@ -55,7 +55,7 @@ func printTo(ctx context.Context, e env, s *app.Service, pallet core.PalletCode,
 	}
 	sheet, err := number(ctx, s, pallet)
 	if err == nil {
-		err = paper.WriteTraveller(file, sheet.Traveller)
+		err = paper.WriteTravellers(file, paper.A4, sheet.Traveller)
 	}
 	if err = errors.Join(err, file.Chmod(0o644), file.Close()); err == nil {
 		err = os.Rename(file.Name(), out)

@@ -36,8 +36,8 @@ func writeBadges(w io.Writer, badges []Badge, made time.Time, prepare func(*shee
 		return ErrNothing
 	}
 	const across, down = 2, 5
-	const x0, y0 = (pageW - across*CardW) / 2, (pageH - down*CardH) / 2
-	s := newSheet("Badges", badges[0].Shop, made)
+	s := newSheet(A4, "Badges", badges[0].Shop, made)
+	x0, y0 := (s.pageW-across*CardW)/2, (s.pageH-down*CardH)/2
 	if prepare != nil {
 		prepare(s)
 	}
@@ -51,7 +51,7 @@ func writeBadges(w io.Writer, badges []Badge, made time.Time, prepare func(*shee
 			return fmt.Errorf("badge of %s: %w", b.Name, err)
 		}
 		if k == across*down-1 || i == len(badges)-1 {
-			s.text(rect{x0, pageH - 8, across * CardW, 2.6}, fit(s.notes(), style{regular, least}, across*CardW, 2.6), left)
+			s.text(rect{x0, s.pageH - 8, across * CardW, 2.6}, fit(s.notes(), style{regular, least}, across*CardW, 2.6), left)
 			s.forget()
 		}
 	}

@@ -15,7 +15,7 @@ import (
 func TestWordsStandWhereTheyWereLaid(t *testing.T) {
 	var laid []placed
 	pdf := draw(t, func(w io.Writer) error {
-		return writeTravellers(w, "t", []Traveller{exampleTraveller()}, watch(t, &laid))
+		return writeTravellers(w, A4, watch(t, &laid), exampleTraveller())
 	})
 	word := regexp.MustCompile(`<word xMin="([0-9.]+)" yMin="([0-9.]+)" xMax="([0-9.]+)" yMax="([0-9.]+)">(.*)</word>`)
 	words := 0

@@ -34,7 +34,7 @@ func BenchmarkTravellers500(b *testing.B) {
 	var size countWriter
 	for b.Loop() {
 		size = 0
-		if err := WriteTravellers(&size, ts); err != nil {
+		if err := WriteTravellers(&size, A4, ts...); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -64,7 +64,7 @@ func BenchmarkBareLoop500(b *testing.B) {
 		}
 	}
 	var plain bytes.Buffer
-	if err := writeTravellers(&plain, "t", ts[:1], record); err != nil {
+	if err := writeTravellers(&plain, A4, record, ts[0]); err != nil {
 		b.Fatal(err)
 	}
 	pages := drawn(plain.String())
@@ -72,7 +72,7 @@ func BenchmarkBareLoop500(b *testing.B) {
 		b.Fatalf("%d pages drawn, words on %d", len(pages), len(words))
 	}
 	for b.Loop() {
-		s := newSheet("bare", "", ts[0].PrintedAt)
+		s := newSheet(A4, "bare", "", ts[0].PrintedAt)
 		for i := range ts {
 			if _, err := code.QR(ts[i].Address); err != nil {
 				b.Fatal(err)

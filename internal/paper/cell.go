@@ -85,16 +85,16 @@ func (s *sheet) bar(word, value string, double bool, sign func(cx, cy, r float64
 	for _, l := range wordText.lines {
 		wordW = max(wordW, width(l, wordText.style.face, wordText.style.size)+2)
 	}
-	body := s.flow(value, style{regular, normal}, frameW-signW-wordW-2*pad, 6)
+	body := s.flow(value, style{regular, normal}, s.frameW-signW-wordW-2*pad, 6)
 	h := max(7.2, body.height()+3, wordText.height()+3)
 	return block{h: h, lead: true, draw: func(y float64) {
-		s.box(rect{frameX, y, frameW, h})
+		s.box(rect{s.frameX, y, s.frameW, h})
 		if double {
-			s.box(rect{frameX + 0.8, y + 0.8, frameW - 1.6, h - 1.6})
+			s.box(rect{s.frameX + 0.8, y + 0.8, s.frameW - 1.6, h - 1.6})
 		}
-		sign(frameX+signW/2, y+h/2, 2)
-		s.middle(rect{frameX + signW, y, wordW, h}, wordText, left)
-		s.middle(rect{frameX + signW + wordW, y, frameW - signW - wordW - 2*pad, h}, body, left)
+		sign(s.frameX+signW/2, y+h/2, 2)
+		s.middle(rect{s.frameX + signW, y, wordW, h}, wordText, left)
+		s.middle(rect{s.frameX + signW + wordW, y, s.frameW - signW - wordW - 2*pad, h}, body, left)
 	}}
 }
 

@@ -1,5 +1,6 @@
-// Package paper draws what the shop prints: the traveller of a pallet, badges,
-// station signs and packing lists, as PDF on A4 (ISO 216, 210 × 297 mm).
+// Package paper draws what the shop prints as PDF: the traveller of a pallet on
+// A4 or A5 (ISO 216) or on a label of 100 × 150 mm, container labels, badges,
+// signs of stations and slots, and packing lists.
 //
 // It takes plain values and knows nothing of the rules that made them. What a
 // sheet says is said here once, so that the PDF and the HTML form of a

@@ -77,3 +77,26 @@ func examplePackingList() PackingList {
 	}
 	return p
 }
+
+func exampleContainers() []ContainerLabel {
+	full := ContainerLabel{Kind: "pallet", Code: "P4K7 M2QX", Address: "HTTPS://TAGALONG.EXAMPLE/P/P4K7M2QX", Consignment: "C7TW 5HGE", No: 1, Of: 3,
+		Orders: []string{"4117"}, Customer: "Larkfield Hospital Estates", Site: "Larkfield Hospital, north roof, gate 3", Leaves: day(2026, 12, 2), MassKg: 68.4,
+		Marks: []Mark{Fragile, ThisWayUp, KeepDry}, Shop: "Corrie Sheetworks", Notice: "Invented demo data", CutHazard: true}
+	for i, n := range []string{"wall panel, louvre side", "wall panel, plain", "door leaf, left hand", "door leaf, right hand", "roof tray", "latch plate"} {
+		full.Contents = append(full.Contents, Content{Count: 2 + i, Item: fmt.Sprintf("ENC-2400-X%d rev B", i+1), Name: n})
+	}
+	box := full
+	box.Kind, box.Code, box.Address, box.No, box.MassKg = "box", "PKM2 7QA4", "HTTPS://TAGALONG.EXAMPLE/P/PKM27QA4", 2, 11.2
+	box.Contents, box.CutHazard = []Content{{1, "KIT-2400 rev A", "hardware kit with fitting guide"}}, false
+	loose := ContainerLabel{Kind: "pallet", Code: "P9CD 2FHT", Address: "HTTPS://TAGALONG.EXAMPLE/P/P9CD2FHT", Orders: []string{"4120", "4121"},
+		Customer: "Oxbow School", Site: "not set", Shop: "Corrie Sheetworks", Contents: []Content{{18, "ENC-1800-B7 rev A", "hinge bracket"}}}
+	return []ContainerLabel{full, box, loose}
+}
+
+func examplePlaces() []PlaceSign {
+	var out []PlaceSign
+	for _, p := range []string{"A1", "A2", "A3", "B1", "B2", "C10", "C11", "C12-TOP", "WELD-1"} {
+		out = append(out, PlaceSign{Shop: "Corrie Sheetworks", Store: "pallet store", Place: p, Notice: "Invented demo data"})
+	}
+	return out
+}

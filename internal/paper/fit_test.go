@@ -17,7 +17,7 @@ import (
 
 // The widths we lay out by are those the PDF library sets by.
 func TestWidthsAgreeWithThePDFLibrary(t *testing.T) {
-	s := newSheet("widths", "", at(25, 14, 0))
+	s := newSheet(A4, "widths", "", at(25, 14, 0))
 	s.addPage()
 	for f := range faceCount {
 		s.setFont(f, 10)
@@ -89,7 +89,11 @@ func watch(t testing.TB, out *[]placed) func(*sheet) {
 					t.Errorf("%q is %.2f mm wide in a frame of %.2f", l, ws[i], frame.w)
 				}
 				ink := rect{xs[i], frame.y + float64(i)*txt.style.line(), ws[i], txt.style.line()}
-				if ink.x < 5 || ink.y < 5 || ink.x+ink.w > pageW-5+eps || ink.y+ink.h > pageH-5 {
+				margin := 5.0
+				if s.pageW < 140 { // a label printer prints nearer to the edge
+					margin = 2
+				}
+				if ink.x < margin || ink.y < margin || ink.x+ink.w > s.pageW-margin+eps || ink.y+ink.h > s.pageH-margin {
 					t.Errorf("%q leaves the printable page: %+v", l, ink)
 				}
 				*out = append(*out, placed{s.pdf.PageNo(), frame, ink, l})
@@ -157,7 +161,15 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 		}
 		var all []placed
 		see := watch(q, &all)
-		try(writeTravellers(io.Discard, "t", []Traveller{tr}, see), &all)
+		for _, size := range Sizes() {
+			try(writeTravellers(io.Discard, size, see, tr), &all)
+		}
+		container := ContainerLabel{Kind: str("kind"), Code: str("code"), Address: "C", Consignment: str("consignment"), No: num("no"), Of: num("of"), Orders: []string{str("order"), str("order")},
+			Customer: str("customer"), Site: str("site"), Leaves: day(2026, 12, 2), MassKg: float64(num("mass")), CutHazard: true, Shop: str("shop"), Notice: str("notice"),
+			Contents: []Content{{num("count"), str("item"), str("name")}}, Marks: []Mark{Fragile, ThisWayUp, KeepDry}[:num("marks")%4]}
+		try(writeContainerLabels(io.Discard, []ContainerLabel{container}, at(25, 9, 0), see), &all)
+		place := PlaceSign{Shop: str("shop"), Store: str("store"), Place: rapid.StringMatching(`[A-Z0-9 ./-]{1,20}`).Draw(rt, "place"), Notice: str("notice")}
+		try(writePlaceSigns(io.Discard, []PlaceSign{place, place}, at(25, 9, 0), see), &all)
 		badge := Badge{Shop: str("shop"), Name: str("name"), Role: str("role"), Number: str("number"), Token: "T", Notice: str("notice")}
 		try(writeBadges(io.Discard, []Badge{badge}, at(25, 9, 0), see), &all)
 		sign := Sign{Shop: str("shop"), Name: str("name"), Code: str("code"), Address: "S", Stages: []string{str("stage"), str("stage")}, Cautions: []string{str("caution")}, Notice: str("notice")}
@@ -176,26 +188,33 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 }
 
 func TestExamplesDontOverlap(t *testing.T) {
-	for _, tr := range []Traveller{exampleTraveller(), longTraveller()} {
-		var all []placed
-		if err := writeTravellers(io.Discard, "t", []Traveller{tr}, watch(t, &all)); err != nil {
-			t.Fatal(err)
+	for _, size := range Sizes() {
+		for _, tr := range []Traveller{exampleTraveller(), longTraveller()} {
+			var all []placed
+			if err := writeTravellers(io.Discard, size, watch(t, &all), tr); err != nil {
+				t.Fatal(err)
+			}
+			if len(all) < 40 {
+				t.Fatalf("only %d lines of text", len(all))
+			}
+			noOverlap(t, all)
 		}
-		if len(all) < 100 {
-			t.Fatalf("only %d lines of text", len(all))
-		}
-		noOverlap(t, all)
 	}
+	var all []placed
+	if err := writeContainerLabels(io.Discard, exampleContainers(), at(25, 9, 0), watch(t, &all)); err != nil {
+		t.Fatal(err)
+	}
+	noOverlap(t, all)
 }
 
 // A letter B612 lacks is set in DejaVu Sans, one that both lack is a box; the
 // sheet says so, and is silent otherwise.
 func TestLettersTheFontLacks(t *testing.T) {
 	tr := exampleTraveller()
-	plain := draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) })
+	plain := draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, tr) })
 	tr.Lots[0].Name = "Kůň Łódź"
 	tr.Lots[1].Name = "面 leaf \U0001F600"
-	odd := draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) })
+	odd := draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, tr) })
 	if fonts := output(t, "pdffonts", odd); !strings.Contains(strings.ToLower(fonts), "dejavu") {
 		t.Errorf("no fallback font:\n%s", fonts)
 	}
@@ -220,10 +239,33 @@ func TestLettersTheFontLacks(t *testing.T) {
 	}
 }
 
+// A name no font of ours can set, or only turned round, is boxes on every form,
+// and the sheet names the letters.
+func TestNamesThatCannotBePrinted(t *testing.T) {
+	tr := exampleTraveller()
+	tr.Lots = tr.Lots[:1]
+	tr.Lots[0].Name = "壁板 جدار דלת \U0001F9F1"
+	container := exampleContainers()[:1]
+	container[0].Site = tr.Lots[0].Name
+	for name, write := range map[string]func(io.Writer) error{
+		"a4":         func(w io.Writer) error { return WriteTravellers(w, A4, tr) },
+		"a5":         func(w io.Writer) error { return WriteTravellers(w, A5, tr) },
+		"label":      func(w io.Writer) error { return WriteTravellers(w, Label, tr) },
+		"containers": func(w io.Writer) error { return WriteContainerLabels(w, container, at(25, 9, 0)) },
+	} {
+		all := flat(strings.Join(pageTexts(t, draw(t, write)), " "))
+		for _, want := range []string{"\u25AF\u25AF \u25AF\u25AF\u25AF\u25AF \u25AF\u25AF\u25AF \u25AF", "U+58C1", "U+677F", "U+062C", "fonts lack", "and more. The tablet shows it."} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%s doesn't say %q: %s", name, want, all)
+			}
+		}
+	}
+}
+
 func TestCutTextIsSaid(t *testing.T) {
 	tr := exampleTraveller()
 	tr.Lots[0].Name = strings.Repeat("very long name ", 60)
-	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) }))
+	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, tr) }))
 	if !strings.Contains(flat(pages[0]), "… text cut short here") {
 		t.Error("text was cut and the sheet doesn't say so")
 	}
@@ -234,7 +276,7 @@ func TestPicturesAndOutlines(t *testing.T) {
 	tr.Lots[0].Outline = Outline{Picture: examplePicture(t)}
 	tr.Lots[1].Outline = Outline{Picture: []byte("no picture at all")}
 	tr.Lots[2].Outline = Outline{Paths: [][]Point{{{math.NaN(), 0}, {math.Inf(1), 2}}}}
-	pdf := draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) })
+	pdf := draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, tr) })
 	if images := output(t, "pdfimages", "-list", pdf); strings.Count(images, "\n") != 3 || !strings.Contains(images, "jpeg") {
 		t.Errorf("want one picture:\n%s", images)
 	}
@@ -245,7 +287,7 @@ func TestPicturesAndOutlines(t *testing.T) {
 		}
 	}
 	var twice bytes.Buffer
-	if err := WriteTravellers(&twice, []Traveller{tr, tr}); err != nil {
+	if err := WriteTravellers(&twice, A4, tr, tr); err != nil {
 		t.Fatal(err)
 	}
 	if n := bytes.Count(twice.Bytes(), []byte("/Subtype /Image")); n != 1 {

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/bidi"
 	"golang.org/x/text/unicode/norm"
 )
 
@@ -59,13 +60,21 @@ func loadFace(family, style, file string) *face {
 	var buf sfnt.Buffer
 	em := fixed.Int26_6(f.UnitsPerEm())
 	for r := rune(0x20); r < 0x10000; r++ {
-		if g, err := f.GlyphIndex(&buf, r); err != nil || g == 0 {
+		if g, err := f.GlyphIndex(&buf, r); err != nil || g == 0 || rightToLeft(r) {
 			continue
 		} else if adv, err := f.GlyphAdvance(&buf, g, em, font.HintingNone); err == nil && adv > 0 {
 			fc.advance[r] = uint16((int(adv)*1000 + int(em)/2) / int(em))
 		}
 	}
 	return fc
+}
+
+// rightToLeft reports letters of a script that runs the other way, such as
+// Arabic and Hebrew. Sheets are set from left to right, letter by letter, which
+// would turn such a word round: better a box that the notes explain.
+func rightToLeft(r rune) bool {
+	p, _ := bidi.LookupRune(r)
+	return p.Class() == bidi.R || p.Class() == bidi.AL
 }
 
 func (f *face) has(r rune) bool { return r < 0x10000 && f.advance[r] > 0 }

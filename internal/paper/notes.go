@@ -88,13 +88,18 @@ func (t Traveller) AbrasiveNote() string {
 
 // MetalsText names each metal on the pallet once, with the abrasive note.
 func (t Traveller) MetalsText() string {
+	return joinFilled(". ", strings.Join(t.metals(), "; "), t.AbrasiveNote())
+}
+
+// metals names each metal on the pallet once.
+func (t Traveller) metals() []string {
 	var out []string
 	for _, l := range t.Lots {
 		if m := l.Metal.Text(); m != "" && !slices.Contains(out, m) {
 			out = append(out, m)
 		}
 	}
-	return joinFilled(". ", strings.Join(out, "; "), t.AbrasiveNote())
+	return out
 }
 
 func (f MetalFamily) abrasive() string {

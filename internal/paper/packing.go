@@ -74,7 +74,7 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 	if err != nil {
 		return fmt.Errorf("packing list %s: %w", p.Code, err)
 	}
-	s := newSheet("Packing list "+p.Code+", print "+strconv.Itoa(p.Number), p.Shop, p.PrintedAt)
+	s := newSheet(A4, "Packing list "+p.Code+", print "+strconv.Itoa(p.Number), p.Shop, p.PrintedAt)
 	if prepare != nil {
 		prepare(s)
 	}
@@ -84,30 +84,30 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 	blocks = append(blocks, s.packagesTable(p)...)
 	blocks = append(blocks, s.missingTable(p)...)
 	for _, r := range p.Remarks {
-		t := s.flow(r, style{regular, normal}, frameW-2*pad, 4)
+		t := s.flow(r, style{regular, normal}, s.frameW-2*pad, 4)
 		blocks = append(blocks, block{h: t.height() + 2, draw: func(y float64) {
-			s.text(rect{frameX + pad, y + 1, frameW - 2*pad, t.height()}, t, left)
+			s.text(rect{s.frameX + pad, y + 1, s.frameW - 2*pad, t.height()}, t, left)
 		}})
 	}
 	const handH = 34.0
 	blocks = append(blocks, s.handOver(handH))
-	end := frameY + frameH - 10
-	pages := paginate(blocks, end-frameY-head.h, end-frameY-head.h)
+	end := s.frameY + s.frameH - 10
+	pages := paginate(blocks, end-s.frameY-head.h, end-s.frameY-head.h)
 	for i, page := range pages {
 		s.addPage()
-		s.box(rect{frameX, frameY, frameW, frameH})
-		head.draw(frameY)
-		y := frameY + head.h
+		s.box(rect{s.frameX, s.frameY, s.frameW, s.frameH})
+		head.draw(s.frameY)
+		y := s.frameY + head.h
 		for _, b := range page {
 			b.draw(y)
 			y += b.h
 		}
-		s.hline(frameX, y, frameW)
-		s.hline(frameX, end, frameW)
+		s.hline(s.frameX, y, s.frameW)
+		s.hline(s.frameX, end, s.frameW)
 		foot := fmt.Sprintf("page %d of %d", i+1, len(pages))
-		s.middle(rect{frameX + pad, end, 30, 10}, s.fit(foot, style{bold, strong - 2}, 30, 6), left)
-		s.middle(rect{frameX + 34, end, frameW - 34 - pad, 10}, s.fit(joinFilled(". ", p.Shop, p.Notice), style{regular, small + 1}, frameW-34-pad, 8), right)
-		s.text(rect{frameX, frameY + frameH + 0.8, frameW, 5.2}, fit(s.notes(), style{regular, least}, frameW, 5.2), left)
+		s.middle(rect{s.frameX + pad, end, 30, 10}, s.fit(foot, style{bold, strong - 2}, 30, 6), left)
+		s.middle(rect{s.frameX + 34, end, s.frameW - 34 - pad, 10}, s.fit(joinFilled(". ", p.Shop, p.Notice), style{regular, small + 1}, s.frameW-34-pad, 8), right)
+		s.text(rect{s.frameX, s.frameY + s.frameH + 0.8, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
 	}
 	return s.write(w)
 }
@@ -116,7 +116,7 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 	const side = 36.0
 	const left0 = side + 4
-	w := frameW - left0
+	w := s.frameW - left0
 	to := s.flowCell("packing list for", joinFilled(", ", p.Customer, p.ShipTo), style{bold, large - 2}, w-44, 3)
 	promised := s.flowCell("promised", PromisedText(p.Promised), style{bold, strong}, 44, 2)
 	leaves := "not set"
@@ -137,10 +137,10 @@ func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 	h := h1 + h2 + h3
 	codeText := s.fit(p.Code, style{mono, 16}, left0-2*pad, 7)
 	return block{h: h, draw: func(y float64) {
-		s.box(rect{frameX, y, left0, h})
-		s.qr(m, frameX+2, y+(h-side-9)/2, side)
-		s.text(rect{frameX + pad, y + (h-side-9)/2 + side, left0 - 2*pad, 7}, codeText, centre)
-		x := frameX + left0
+		s.box(rect{s.frameX, y, left0, h})
+		s.qr(m, s.frameX+2, y+(h-side-9)/2, side)
+		s.text(rect{s.frameX + pad, y + (h-side-9)/2 + side, left0 - 2*pad, 7}, codeText, centre)
+		x := s.frameX + left0
 		s.draw(to, rect{x, y, w - 44, h1})
 		s.draw(promised, rect{x + w - 44, y, 44, h1})
 		s.draw(total, rect{x, y + h1, w - 44, h2})
@@ -161,18 +161,18 @@ type column struct {
 // table is a titled table; a row with a pen box has it in a last column of the
 // rest of the width.
 func (s *sheet) table(title string, cols []column, rows [][]string, penBox bool) []block {
-	heading := s.fit(title, style{bold, strong - 2}, frameW-2*pad, 6)
+	heading := s.fit(title, style{bold, strong - 2}, s.frameW-2*pad, 6)
 	titleBlock := block{h: 7.5, lead: true, draw: func(y float64) {
-		s.hline(frameX, y, frameW)
-		s.middle(rect{frameX + pad, y + 0.5, frameW - 2*pad, 7}, heading, left)
+		s.hline(s.frameX, y, s.frameW)
+		s.middle(rect{s.frameX + pad, y + 0.5, s.frameW - 2*pad, 7}, heading, left)
 	}}
 	header := block{h: 4.6, lead: true, draw: func(y float64) {
-		x := frameX
+		x := s.frameX
 		for _, c := range cols {
 			s.middle(rect{x + pad, y, c.w - 2*pad, 4.6}, s.fit(c.word, style{regular, small}, c.w-2*pad, 4.6), c.place)
 			x += c.w
 		}
-		s.hline(frameX, y+4.6, frameW)
+		s.hline(s.frameX, y+4.6, s.frameW)
 	}}
 	out := []block{titleBlock, header}
 	for _, row := range rows {
@@ -186,15 +186,15 @@ func (s *sheet) table(title string, cols []column, rows [][]string, penBox bool)
 			h = max(h, 8)
 		}
 		out = append(out, block{h: h, again: []block{titleBlock, header}, draw: func(y float64) {
-			x := frameX
+			x := s.frameX
 			for i, c := range cols {
 				s.middle(rect{x + pad, y, c.w - 2*pad, h}, cells[i], c.place)
 				x += c.w
 			}
 			if penBox {
-				s.box(rect{x + pad, y + (h-6)/2, frameX + frameW - x - 2*pad, 6})
+				s.box(rect{x + pad, y + (h-6)/2, s.frameX + s.frameW - x - 2*pad, 6})
 			}
-			s.hline(frameX, y+h, frameW)
+			s.hline(s.frameX, y+h, s.frameW)
 		}})
 	}
 	return out
@@ -226,8 +226,8 @@ func (s *sheet) packagesTable(p PackingList) []block {
 
 func (s *sheet) missingTable(p PackingList) []block {
 	if len(p.Missing) == 0 {
-		t := s.fit("Nothing is missing.", style{bold, strong - 2}, frameW-2*pad, 6)
-		return []block{{h: 8, draw: func(y float64) { s.middle(rect{frameX + pad, y, frameW - 2*pad, 8}, t, left) }}}
+		t := s.fit("Nothing is missing.", style{bold, strong - 2}, s.frameW-2*pad, 6)
+		return []block{{h: 8, draw: func(y float64) { s.middle(rect{s.frameX + pad, y, s.frameW - 2*pad, 8}, t, left) }}}
 	}
 	cols := []column{{"order, line", 24, left, regular}, {"item", 54, left, bold}, {"short", 16, right, bold}, {"where it is", 56, left, regular}, {"when", 40, left, regular}}
 	var rows [][]string
@@ -240,10 +240,10 @@ func (s *sheet) missingTable(p PackingList) []block {
 // handOver is where driver and fitter sign.
 func (s *sheet) handOver(h float64) block {
 	return block{h: h, draw: func(y float64) {
-		s.hline(frameX, y, frameW)
+		s.hline(s.frameX, y, s.frameW)
 		for i, word := range []string{"Loaded by: name, time, signature", "Taken by the driver: name, time, signature", "Received at site: name, time, signature, damage seen"} {
-			w := frameW / 3
-			r := rect{frameX + float64(i)*w, y, w, h}
+			w := s.frameW / 3
+			r := rect{s.frameX + float64(i)*w, y, w, h}
 			s.box(r)
 			s.label(word, rect{r.x + pad, r.y + pad*0.7, w - 2*pad, labelH})
 		}

@@ -12,32 +12,22 @@ import (
 // ErrNothing says that there was nothing to print.
 var ErrNothing = errors.New("nothing to print")
 
-const (
-	legendH = 6.0
-	footH   = 18.0
-	bodyEnd = frameY + frameH - footH - legendH
-)
-
-// WriteTraveller draws the traveller of one pallet as a PDF on A4, on as many
-// pages as its lots and routes need; each page carries the code.
-// It fails on an address no QR code holds and when w does.
-func WriteTraveller(w io.Writer, t Traveller) error {
-	return writeTravellers(w, "Traveller "+t.Code+", print "+fmt.Sprint(t.Print), []Traveller{t}, nil)
+// WriteTravellers draws travellers, such as one pallet's or those of a whole
+// order, as one PDF. On A4 and A5 each takes as many pages as its lots and
+// routes need, carries its code on every page and counts its own pages; on a
+// label each takes one, which says what of the pallet it leaves out. It fails
+// on an empty list (ErrNothing), on an address no QR code holds, and when w does.
+func WriteTravellers(w io.Writer, size Size, ts ...Traveller) error {
+	return writeTravellers(w, size, nil, ts...)
 }
 
-// WriteTravellers draws several travellers, such as those of a whole order, as
-// one PDF; each counts its own pages. It fails as WriteTraveller does, and with
-// ErrNothing on an empty list.
-func WriteTravellers(w io.Writer, ts []Traveller) error {
-	if len(ts) == 1 {
-		return WriteTraveller(w, ts[0])
-	}
-	return writeTravellers(w, fmt.Sprintf("Travellers of %d pallets", len(ts)), ts, nil)
-}
-
-func writeTravellers(w io.Writer, title string, ts []Traveller, prepare func(*sheet)) error {
+func writeTravellers(w io.Writer, size Size, prepare func(*sheet), ts ...Traveller) error {
 	if len(ts) == 0 {
 		return ErrNothing
+	}
+	title := fmt.Sprintf("Travellers of %d pallets", len(ts))
+	if len(ts) == 1 {
+		title = fmt.Sprintf("Traveller %s, print %d", ts[0].Code, ts[0].Print)
 	}
 	var made time.Time
 	for _, t := range ts {
@@ -45,12 +35,17 @@ func writeTravellers(w io.Writer, title string, ts []Traveller, prepare func(*sh
 			made = t.PrintedAt
 		}
 	}
-	s := newSheet(title, ts[0].Shop, made)
+	s := newSheet(size, title, ts[0].Shop, made)
 	if prepare != nil {
 		prepare(s)
 	}
+	one := s.traveller
+	if size == Label {
+		one = s.travellerLabel
+	}
 	for _, t := range ts {
-		if err := s.traveller(t); err != nil {
+		s.forget()
+		if err := one(t); err != nil {
 			return fmt.Errorf("traveller %s: %w", t.Code, err)
 		}
 	}
@@ -64,7 +59,6 @@ func (s *sheet) traveller(t Traveller) error {
 	if err != nil {
 		return err
 	}
-	s.forget()
 	head, headAgain := s.head(t, m), s.headAgain(t, m)
 	var blocks []block
 	for _, h := range t.Holds {
@@ -79,20 +73,20 @@ func (s *sheet) traveller(t Traveller) error {
 	for _, l := range t.Lots {
 		blocks = append(blocks, s.lot(l)...)
 	}
-	pages := paginate(blocks, bodyEnd-frameY-head.h, bodyEnd-frameY-headAgain.h)
+	pages := paginate(blocks, s.bodyEnd()-s.frameY-head.h, s.bodyEnd()-s.frameY-headAgain.h)
 	for i, page := range pages {
 		s.addPage()
 		top := head
 		if i > 0 {
 			top = headAgain
 		}
-		top.draw(frameY)
-		y := frameY + top.h
+		top.draw(s.frameY)
+		y := s.frameY + top.h
 		for _, b := range page {
 			b.draw(y)
 			y += b.h
 		}
-		s.hline(frameX, y, frameW)
+		s.hline(s.frameX, y, s.frameW)
 		s.foot(t, i+1, len(pages))
 	}
 	return nil
@@ -101,17 +95,19 @@ func (s *sheet) traveller(t Traveller) error {
 // foot is on every page: the symbols, what to do without power, the cautions,
 // and the page's number.
 func (s *sheet) foot(t Traveller, n, m int) {
-	s.box(rect{frameX, frameY, frameW, frameH})
-	y := bodyEnd
-	s.hline(frameX, y, frameW)
-	x := frameX + pad
+	s.box(rect{s.frameX, s.frameY, s.frameW, s.frameH})
+	y := s.bodyEnd()
+	s.hline(s.frameX, y, s.frameW)
+	x, rowY := s.frameX+pad, y
+	rowH := s.legendH / float64(s.legendRows)
 	legend := func(word string, k StepKind, hold, done bool) {
-		s.symbol(x+1.4, y+legendH/2, 1.3, k, hold, done)
-		x += 4
-		t := s.fit(word, style{regular, small}, 60, 3)
 		w := width(word, regular, small)
-		s.middle(rect{x, y, w + 0.01, legendH}, t, left)
-		x += w + 4
+		if x+4+w > s.frameX+s.frameW-pad {
+			x, rowY = s.frameX+pad, rowY+rowH
+		}
+		s.symbol(x+1.4, rowY+rowH/2, 1.3, k, hold, done)
+		s.middle(rect{x + 4, rowY, w + 0.01, rowH}, s.fit(word, style{regular, small}, w+0.01, 3), left)
+		x += w + 8
 	}
 	legend("filled: done", Operation, false, true)
 	for _, k := range []StepKind{Operation, Inspection, Transport, Delay, Storage} {
@@ -119,23 +115,22 @@ func (s *sheet) foot(t Traveller, n, m int) {
 	}
 	legend(HoldRule, Inspection, true, false)
 
-	y += legendH
-	const powerW, careW = 62.0, 82.0
+	y += s.legendH
 	note := func(x, w float64, title, body string) {
-		frame := rect{x, y, w, footH}
+		frame := rect{x, y, w, s.footH}
 		s.box(frame)
 		in := frame.inset(pad, pad*0.7)
 		used := s.text(in, s.fit(title, style{bold, small + 1}, in.w, 4), left)
 		s.text(rect{in.x, in.y + used, in.w, in.h - used}, s.fit(body, style{regular, small + 1}, in.w, in.h-used), left)
 	}
-	note(frameX, powerW, "No power?", NoPower)
-	note(frameX+powerW, careW, "Care", Care)
-	x, w := frameX+powerW+careW, frameW-powerW-careW
-	s.box(rect{x, y, w, footH})
-	in := rect{x, y, w, footH}.inset(pad, pad*0.7)
+	note(s.frameX, s.powerW, "No power?", NoPower)
+	note(s.frameX+s.powerW, s.careW, "Care", Care)
+	x, w := s.frameX+s.powerW+s.careW, s.frameW-s.powerW-s.careW
+	s.box(rect{x, y, w, s.footH})
+	in := rect{x, y, w, s.footH}.inset(pad, pad*0.7)
 	used := s.text(in, s.fit(t.Shop, style{bold, small + 1}, in.w, 3.5), left)
 	s.text(rect{in.x, in.y + used, in.w, 6.5}, s.fit(t.Notice, style{regular, small + 1}, in.w, 6.5), left)
 	s.text(rect{in.x, in.y + in.h - 5, in.w, 5}, s.fit(fmt.Sprintf("page %d of %d", n, m), style{bold, strong - 2}, in.w, 5), left)
 
-	s.text(rect{frameX, frameY + frameH + 0.8, frameW, 5.2}, fit(s.notes(), style{regular, least}, frameW, 5.2), left)
+	s.text(rect{s.frameX, s.frameY + s.frameH + 0.8, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
 }

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -52,19 +53,29 @@ func pageTexts(t *testing.T, pdf string) []string {
 func flat(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 var documents = map[string]func(io.Writer) error{
-	"traveller":     func(w io.Writer) error { return WriteTraveller(w, exampleTraveller()) },
-	"travellers":    func(w io.Writer) error { return WriteTravellers(w, []Traveller{exampleTraveller(), longTraveller()}) },
+	"traveller":     func(w io.Writer) error { return WriteTravellers(w, A4, exampleTraveller()) },
+	"travellers":    func(w io.Writer) error { return WriteTravellers(w, A4, exampleTraveller(), longTraveller()) },
+	"A5":            func(w io.Writer) error { return WriteTravellers(w, A5, exampleTraveller()) },
+	"A5, long":      func(w io.Writer) error { return WriteTravellers(w, A5, longTraveller()) },
+	"label":         func(w io.Writer) error { return WriteTravellers(w, Label, exampleTraveller()) },
+	"label, long":   func(w io.Writer) error { return WriteTravellers(w, Label, longTraveller(), exampleTraveller()) },
+	"containers":    func(w io.Writer) error { return WriteContainerLabels(w, exampleContainers(), at(25, 14, 0)) },
+	"places":        func(w io.Writer) error { return WritePlaceSigns(w, examplePlaces(), at(25, 14, 0)) },
 	"badges":        func(w io.Writer) error { return WriteBadges(w, exampleBadges(), at(25, 14, 0)) },
 	"station signs": func(w io.Writer) error { return WriteStationSigns(w, exampleSigns(), at(25, 14, 0)) },
 	"packing list":  func(w io.Writer) error { return WritePackingList(w, examplePackingList()) },
 }
 
-// Every page of every document is A4 as ISO 216 has it, measured by poppler.
-func TestEveryPageIsA4(t *testing.T) {
-	want := checkMM(t, "paper-A4")
+// sizes are the checks of what isn't on A4.
+var sizes = map[string]string{"A5": "paper-A5", "A5, long": "paper-A5", "label": "label-100x150", "label, long": "label-100x150", "containers": "label-100x150"}
+
+// Every page of every document has its size as ISO 216 has it, or the label's
+// millimetres, measured by poppler.
+func TestEveryPageHasItsSize(t *testing.T) {
 	size := regexp.MustCompile(`Page +\d+ size: +([0-9.]+) x ([0-9.]+) pts`)
 	for name, write := range documents {
 		t.Run(name, func(t *testing.T) {
+			want := checkMM(t, cmp.Or(sizes[name], "paper-A4"))
 			pages := size.FindAllStringSubmatch(output(t, "pdfinfo", "-l", "-1", draw(t, write)), -1)
 			if len(pages) == 0 {
 				t.Fatal("no page")
@@ -82,7 +93,13 @@ func TestEveryPageIsA4(t *testing.T) {
 }
 
 func TestTravellerSaysAllOfIt(t *testing.T) {
-	pdf := draw(t, documents["traveller"])
+	for _, document := range []string{"traveller", "A5"} {
+		t.Run(document, func(t *testing.T) { saysAllOfIt(t, draw(t, documents[document])) })
+	}
+}
+
+func saysAllOfIt(t *testing.T, pdf string) {
+	t.Helper()
 	pages := pageTexts(t, pdf)
 	// Text that wraps beside other columns is read in the order it was written.
 	all := flat(strings.Join(pages, " ") + output(t, "pdftotext", pdf, "-"))
@@ -93,10 +110,10 @@ func TestTravellerSaysAllOfIt(t *testing.T) {
 		"24 parts in 3 lots", "53.0 kg", "5005-H32, 3 mm", "304, 2 mm", "5.12 kg each", "13.4 kg each", "0.316 kg each",
 		"S-0931 heat 77K20", "S-0934 heat 77K21", "S-0940 heat 81M07",
 		"out: basalt, textured; in: chalk, smooth", "no finish asked", "1180 × 620 mm",
-		"HELD", "Scratches on the face side of 1 of 2", "P. Lindqvist", "CONCESSION", "hole 6.1 for 6.0", "R. Tan and P. Lindqvist",
+		"HELD", "Scratches on the face side of 1 of 2", "P. Lindqvist", "CONCESSION", "hole 6.1 for 6.0", "Signed R. Tan", "and P. Lindqvist",
 		"CUT HAZARD", "not the welder", "nobody passes until released", "weld-inspect", "edge-round", "next",
 		"Aluminium abrasives only", "Stainless abrasives only", "keep them apart",
-		"not a legal limit", "gloves and sleeves", "No power?", "Corrie Sheetworks", "Invented demo data", "page 1 of 2", "page 2 of 2",
+		"not a legal limit", "gloves and sleeves", "No power?", "Corrie Sheetworks", "Invented demo data", fmt.Sprintf("page 1 of %d", len(pages)), fmt.Sprintf("page %d of %d", len(pages), len(pages)),
 	} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the sheet doesn't say %q", want)
@@ -124,7 +141,7 @@ func TestTravellerSaysAllOfIt(t *testing.T) {
 func TestEmptyPallet(t *testing.T) {
 	tr := exampleTraveller()
 	tr.Lots = nil
-	all := flat(pageTexts(t, draw(t, func(w io.Writer) error { return WriteTraveller(w, tr) }))[0])
+	all := flat(pageTexts(t, draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, tr) }))[0])
 	for _, want := range []string{tr.Code, "nothing", "none", "page 1 of 1"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("an empty pallet's sheet doesn't say %q", want)
@@ -183,7 +200,7 @@ func longTraveller() Traveller {
 
 func TestLongRoutesFlowOn(t *testing.T) {
 	long := longTraveller()
-	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTraveller(w, long) }))
+	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, long) }))
 	if len(pages) < 8 {
 		t.Fatalf("%d pages for 6 lots of some 50 steps", len(pages))
 	}
@@ -211,7 +228,7 @@ func TestLongRoutesFlowOn(t *testing.T) {
 func TestWriteTravellersCountsEachAlone(t *testing.T) {
 	a, b := exampleTraveller(), exampleTraveller()
 	b.Code, b.Lots = "P9CD 2FHT", b.Lots[:1]
-	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTravellers(w, []Traveller{a, b}) }))
+	pages := pageTexts(t, draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, a, b) }))
 	want := [][2]string{{a.Code, "page 1 of 2"}, {a.Code, "page 2 of 2"}, {b.Code, "page 1 of 1"}}
 	if len(pages) != len(want) {
 		t.Fatalf("%d pages, want %d", len(pages), len(want))
@@ -282,7 +299,7 @@ func TestDocumentSaysWhatItIs(t *testing.T) {
 
 func TestNothingToPrint(t *testing.T) {
 	for name, err := range map[string]error{
-		"travellers": WriteTravellers(io.Discard, nil),
+		"travellers": WriteTravellers(io.Discard, A4),
 		"badges":     WriteBadges(io.Discard, nil, time.Time{}),
 		"signs":      WriteStationSigns(io.Discard, nil, time.Time{}),
 	} {
@@ -292,7 +309,7 @@ func TestNothingToPrint(t *testing.T) {
 	}
 	bad := exampleTraveller()
 	bad.Address = ""
-	if err := WriteTraveller(io.Discard, bad); err == nil || !strings.Contains(err.Error(), bad.Code) {
+	if err := WriteTravellers(io.Discard, A4, bad); err == nil || !strings.Contains(err.Error(), bad.Code) {
 		t.Errorf("an empty address: %v", err)
 	}
 }

@@ -19,7 +19,7 @@ func (s *sheet) qr(symbol *code.Symbol, x, y, side float64) {
 	b = append(b, ' ')
 	b = strconv.AppendFloat(b, x*k, 'f', 3, 64)
 	b = append(b, ' ')
-	b = strconv.AppendFloat(b, (pageH-y)*k, 'f', 3, 64)
+	b = strconv.AppendFloat(b, (s.pageH-y)*k, 'f', 3, 64)
 	b = append(b, " cm 0 g\n"...)
 	symbol.Runs(func(x, y, width int) {
 		b = strconv.AppendInt(b, int64(x), 10)

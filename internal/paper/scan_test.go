@@ -71,12 +71,18 @@ func TestEveryPageIsRead(t *testing.T) {
 	longest.Lots = longest.Lots[:1]
 	longest.Address = "HTTPS://" + strings.Repeat("A", 58) + "/P/P4K7M2QX/999999"
 	sign := exampleSigns()[:1]
+	box := exampleContainers()[1:2]
 	cases := map[string]struct {
 		pdf  string
 		want string
 	}{
+		"A5":              {draw(t, documents["A5"]), exampleTraveller().Address},
+		"longest on A5":   {draw(t, func(w io.Writer) error { return WriteTravellers(w, A5, longest) }), longest.Address},
+		"label":           {draw(t, documents["label"]), exampleTraveller().Address},
+		"longest, label":  {draw(t, func(w io.Writer) error { return WriteTravellers(w, Label, longest) }), longest.Address},
+		"container":       {draw(t, func(w io.Writer) error { return WriteContainerLabels(w, box, at(25, 14, 0)) }), box[0].Address},
 		"traveller":       {draw(t, documents["traveller"]), exampleTraveller().Address},
-		"longest address": {draw(t, func(w io.Writer) error { return WriteTraveller(w, longest) }), longest.Address},
+		"longest address": {draw(t, func(w io.Writer) error { return WriteTravellers(w, A4, longest) }), longest.Address},
 		"station sign":    {draw(t, func(w io.Writer) error { return WriteStationSigns(w, sign, at(25, 14, 0)) }), sign[0].Address},
 		"packing list":    {draw(t, documents["packing list"]), examplePackingList().Address},
 	}
@@ -111,7 +117,7 @@ func TestEveryBadgeIsRead(t *testing.T) {
 		k := i % 10
 		const dpi = 300
 		px := func(mm float64) int { return int(mm / 25.4 * dpi) }
-		x, y := (pageW-2*CardW)/2+float64(k%2)*CardW, (pageH-5*CardH)/2+float64(k/2)*CardH
+		x, y := (formA4.pageW-2*CardW)/2+float64(k%2)*CardW, (formA4.pageH-5*CardH)/2+float64(k/2)*CardH
 		card := load(t, pages[i/10]).(interface {
 			SubImage(image.Rectangle) image.Image
 		}).SubImage(image.Rect(px(x), px(y), px(x+CardW), px(y+CardH)))
@@ -147,13 +153,13 @@ func TestCodeSizeAndQuietZone(t *testing.T) {
 	for i, page := range render(t, draw(t, documents["traveller"]), dpi) {
 		img := load(t, page)
 		px := func(mm float64) int { return int(math.Round(mm / 25.4 * dpi)) }
-		cell, cellH := codeW, 47.0 // the code's cell without its frame's lines
+		cell, cellH := formA4.codeW, 47.0 // the code's cell without its frame's lines
 		if i > 0 {
-			cell, cellH = qrRest+2, qrRest+1.5
+			cell, cellH = formA4.qrRest+2, formA4.qrRest+1.5
 		}
 		found := image.Rectangle{Min: image.Pt(1<<30, 1<<30)}
-		for y := px(frameY + 0.5); y < px(frameY+cellH); y++ {
-			for x := px(frameX + 0.5); x < px(frameX+cell-0.5); x++ {
+		for y := px(formA4.frameY + 0.5); y < px(formA4.frameY+cellH); y++ {
+			for x := px(formA4.frameX + 0.5); x < px(formA4.frameX+cell-0.5); x++ {
 				if dark(img, x, y) {
 					found.Min = image.Pt(min(found.Min.X, x), min(found.Min.Y, y))
 					found.Max = image.Pt(max(found.Max.X, x+1), max(found.Max.Y, y+1))
@@ -199,8 +205,8 @@ func TestCutMarksMeasureACard(t *testing.T) {
 		return out
 	}
 	px := func(mm float64) int { return int(mm / 25.4 * dpi) }
-	across := marks(img.Bounds().Dx(), func(x int) bool { return dark(img, x, px((pageH-5*CardH)/2-3)) })
-	down := marks(img.Bounds().Dy(), func(y int) bool { return dark(img, px((pageW-2*CardW)/2-3), y) })
+	across := marks(img.Bounds().Dx(), func(x int) bool { return dark(img, x, px((formA4.pageH-5*CardH)/2-3)) })
+	down := marks(img.Bounds().Dy(), func(y int) bool { return dark(img, px((formA4.pageW-2*CardW)/2-3), y) })
 	if len(across) != 3 || len(down) != 6 {
 		t.Fatalf("%d marks across and %d down, want 3 and 6", len(across), len(down))
 	}

@@ -10,15 +10,6 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 )
 
-// A4 (ISO 216) and the frame on it, in millimetres.
-const (
-	pageW, pageH   = 210.0, 297.0
-	frameX, frameY = 10.0, 9.0
-	frameW, frameH = 190.0, 275.0
-	ink            = 0.25 // the one line weight
-	pad            = 1.6  // from a line to the text beside it
-)
-
 // A rect is a place on the page in millimetres from its upper left corner.
 type rect struct{ x, y, w, h float64 }
 
@@ -27,6 +18,7 @@ func (r rect) inset(d, v float64) rect { return rect{r.x + d, r.y + v, r.w - 2*d
 
 // A sheet is a PDF being drawn. It remembers what it couldn't print as given.
 type sheet struct {
+	form
 	pdf    *fpdf.Fpdf
 	loaded [faceCount]bool
 
@@ -53,11 +45,13 @@ type fitted struct {
 	absent   []rune
 }
 
-// newSheet begins a document. All dates in it are made.
-func newSheet(title, author string, made time.Time) *sheet {
-	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", SizeStr: "A4", OrientationStr: "P"})
+// newSheet begins a document on one size of paper. All dates in it are made.
+func newSheet(size Size, title, author string, made time.Time) *sheet {
+	f := size.form()
+	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: f.pageW, Ht: f.pageH}, OrientationStr: "P"})
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetLineWidth(ink)
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(made.UTC())
 	pdf.SetModificationDate(made.UTC())
@@ -66,16 +60,13 @@ func newSheet(title, author string, made time.Time) *sheet {
 	pdf.SetCreator("Tagalong", true)
 	pdf.SetLang("en")
 	pdf.SetDisplayMode("fullpage", "continuous")
-	return &sheet{pdf: pdf, fitted: map[fitting]fitted{}}
+	return &sheet{form: f, pdf: pdf, fitted: map[fitting]fitted{}}
 }
 
 // forget drops the notes of the document before, at a new traveller.
 func (s *sheet) forget() { s.borrowed, s.absent, s.short = false, nil, false }
 
-func (s *sheet) addPage() {
-	s.pdf.AddPage()
-	s.pdf.SetLineWidth(ink)
-}
+func (s *sheet) addPage() { s.pdf.AddPage() }
 
 func (s *sheet) write(w io.Writer) error {
 	if err := s.pdf.Output(w); err != nil {
@@ -123,7 +114,7 @@ func (s *sheet) notes() string {
 		if len(s.absent) > 6 {
 			codes = append(codes, "and more")
 		}
-		out = append(out, string(missing)+" stands for a letter this sheet's fonts lack: "+strings.Join(codes, ", ")+".")
+		out = append(out, string(missing)+" stands for a letter this sheet's fonts lack: "+strings.Join(codes, ", ")+". The tablet shows it.")
 	}
 	if s.borrowed {
 		out = append(out, "Letters that B612 lacks are set in DejaVu Sans.")

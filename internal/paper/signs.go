@@ -31,7 +31,7 @@ func writeStationSigns(w io.Writer, signs []Sign, made time.Time, prepare func(*
 	if len(signs) == 0 {
 		return ErrNothing
 	}
-	s := newSheet("Station signs", signs[0].Shop, made)
+	s := newSheet(A4, "Station signs", signs[0].Shop, made)
 	if prepare != nil {
 		prepare(s)
 	}
@@ -50,27 +50,27 @@ func (s *sheet) sign(g Sign) error {
 		return err
 	}
 	s.addPage()
-	s.box(rect{frameX, frameY, frameW, frameH})
-	in := rect{frameX, frameY, frameW, frameH}.inset(8, 6)
-	const nameH, side, codeH, stagesH, careH, footH = 62.0, 110.0, 16.0, 26.0, 30.0, 12.0
-	y := frameY
+	s.box(rect{s.frameX, s.frameY, s.frameW, s.frameH})
+	in := rect{s.frameX, s.frameY, s.frameW, s.frameH}.inset(8, 6)
+	const nameH, side, codeH, stagesH, careH, shopH = 62.0, 110.0, 16.0, 26.0, 30.0, 12.0
+	y := s.frameY
 	s.middle(rect{in.x, y, in.w, nameH}, s.fit(g.Name, style{bold, 60}, in.w, nameH-6), centre)
 	y += nameH
-	s.hline(frameX, y, frameW)
-	s.qr(m, frameX+(frameW-side)/2, y+2, side)
+	s.hline(s.frameX, y, s.frameW)
+	s.qr(m, s.frameX+(s.frameW-side)/2, y+2, side)
 	s.middle(rect{in.x, y + side + 2, in.w, codeH}, s.fit(g.Code, style{mono, 36}, in.w, codeH), centre)
-	y = frameY + frameH - footH - careH - stagesH
-	s.hline(frameX, y, frameW)
+	y = s.frameY + s.frameH - shopH - careH - stagesH
+	s.hline(s.frameX, y, s.frameW)
 	s.label("work done here", rect{in.x, y + pad, in.w, labelH})
 	s.middle(rect{in.x, y + pad + labelH, in.w, stagesH - 2*pad - labelH}, s.fit(strings.Join(g.Stages, ", "), style{bold, 20}, in.w, stagesH-2*pad-labelH), left)
 	y += stagesH
-	s.hline(frameX, y, frameW)
+	s.hline(s.frameX, y, s.frameW)
 	s.warning(in.x+5, y+careH/2, 5)
 	care := joinFilled(" ", strings.Join(g.Cautions, " "), "Site rules, local codes and licensed people come first.")
 	s.middle(rect{in.x + 16, y, in.w - 16, careH}, s.fit(care, style{regular, 14}, in.w-16, careH-4), left)
 	y += careH
-	s.hline(frameX, y, frameW)
-	s.middle(rect{in.x, y, in.w, footH}, s.fit(joinFilled(". ", g.Shop, g.Notice), style{regular, normal}, in.w, footH-2), left)
-	s.text(rect{frameX, frameY + frameH + 0.8, frameW, 5.2}, fit(s.notes(), style{regular, least}, frameW, 5.2), left)
+	s.hline(s.frameX, y, s.frameW)
+	s.middle(rect{in.x, y, in.w, shopH}, s.fit(joinFilled(". ", g.Shop, g.Notice), style{regular, normal}, in.w, shopH-2), left)
+	s.text(rect{s.frameX, s.frameY + s.frameH + 0.8, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
 	return nil
 }

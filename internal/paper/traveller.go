@@ -161,6 +161,14 @@ func (t Traveller) Orders() []OrderLine {
 	return out
 }
 
+// promised is the earliest promised date; zero if nothing was promised.
+func (t Traveller) promised() time.Time {
+	if orders := t.Orders(); len(orders) > 0 {
+		return orders[0].Promised
+	}
+	return time.Time{}
+}
+
 // Count is the number of parts on the pallet.
 func (t Traveller) Count() int {
 	n := 0

@@ -178,6 +178,14 @@ func Date(t time.Time) string {
 	return t.Format("Mon 2 Jan 2006")
 }
 
+// ShortDate prints "Thu 3 Dec", and nothing for the zero time.
+func ShortDate(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("Mon 2 Jan")
+}
+
 // DateTime prints "Wed 25 Nov 2026 14:06", and nothing for the zero time.
 func DateTime(t time.Time) string {
 	if t.IsZero() {
@@ -228,6 +236,14 @@ func prefixed(before, s, after string) string {
 		return ""
 	}
 	return before + s + after
+}
+
+// firstSentence is s up to its first full stop and space.
+func firstSentence(s string) string {
+	if first, _, more := strings.Cut(s, ". "); more {
+		return first + "."
+	}
+	return s
 }
 
 func sentence(s string) string {

@@ -38,7 +38,7 @@ func traveller(t *testing.T, s *apptest.Store, print int) paperwork.Sheet {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := paper.WriteTraveller(&bytes.Buffer{}, sheet.Traveller); err != nil {
+	if err := paper.WriteTravellers(&bytes.Buffer{}, paper.A4, sheet.Traveller); err != nil {
 		t.Errorf("it can't be drawn: %v", err)
 	}
 	return sheet

@@ -64,7 +64,7 @@ func pdf(from paperwork.Source) endpoint.Handler {
 			return err
 		}
 		var b bytes.Buffer
-		if err := paper.WriteTraveller(&b, sheet.Traveller); err != nil {
+		if err := paper.WriteTravellers(&b, paper.A4, sheet.Traveller); err != nil {
 			return err
 		}
 		h := w.Header()

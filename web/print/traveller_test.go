@@ -101,7 +101,7 @@ func TestPrintsOnA4(t *testing.T) {
 	}
 
 	var own strings.Builder
-	if err := paper.WriteTraveller(&own, tr); err != nil {
+	if err := paper.WriteTravellers(&own, paper.A4, tr); err != nil {
 		t.Fatal(err)
 	}
 	ownName := filepath.Join(t.TempDir(), "own.pdf")
