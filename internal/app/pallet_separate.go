@@ -19,10 +19,11 @@ type SheetPage struct {
 	Nests   []core.Nest // it may have been cut for; one where that is known
 	Nest    core.Nest   // the one chosen; zero while there are several
 	Lines   []NestLine
-	Fresh   []FreshPallet // suggested, by letter
-	Pallets []BenchPallet // at the bench already
-	Hands   bool          // left and right hands of one part lie on the sheet
-	Mass    float64       // kg of all parts asked; 0: not known
+	Checks  []core.Characteristic // of the sheet's own step
+	Fresh   []FreshPallet         // suggested, by letter
+	Pallets []BenchPallet         // at the bench already
+	Hands   bool                  // left and right hands of one part lie on the sheet
+	Mass    float64               // kg of all parts asked; 0: not known
 }
 
 // NestLine is one line of the nest, with where its parts are suggested to go.
@@ -31,9 +32,10 @@ type NestLine struct {
 	Revision core.Revision
 	Customer string
 	Promised core.Date
-	Next     string // title of the stage its parts go to
-	To       string // "new:A", or the code of a pallet at the bench
-	Twin     string // name of the look-alike of the other hand, on the same nest
+	Next     string                // title of the stage its parts go to
+	To       string                // "new:A", or the code of a pallet at the bench
+	Twin     string                // name of the look-alike of the other hand, on the same nest
+	Checks   []core.Characteristic // of the part's own cut and separate steps
 }
 
 // FreshPallet is a pallet yet to be made.
@@ -93,9 +95,20 @@ func (s *Service) SheetPage(ctx context.Context, caller Caller, sheet core.Palle
 	}
 	if i := slices.IndexFunc(nests, func(n core.Nest) bool { return n.ID == nest || len(nests) == 1 }); i >= 0 {
 		p.Nest = nests[i]
+		p.Checks = separationChecks(w.Book, lots[0])
 		p.tickList(w, caller.Station)
 	}
 	return p, nil
+}
+
+// separationChecks are those of the step in which a sheet is broken out.
+func separationChecks(b *core.Book, sheet core.Lot) []core.Characteristic {
+	for _, s := range core.NextSteps(b, sheet) {
+		if s.Stage == "separate" {
+			return s.Checks
+		}
+	}
+	return nil
 }
 
 // tickList fills lines and where their parts may go.
@@ -104,7 +117,7 @@ func (p *SheetPage) tickList(w core.World, at core.StationID) {
 	known := true
 	for _, part := range p.Nest.Parts {
 		rev := w.Book.Items[part.Item]
-		l := NestLine{NestPart: part, Revision: rev}
+		l := NestLine{NestPart: part, Revision: rev, Checks: core.BirthChecks(w.Book, part.Item, "cut", "separate")}
 		if o, ok := w.State.Orders[part.Owner.Order]; ok {
 			l.Customer, l.Promised = o.Customer, o.Promised
 		}

@@ -31,9 +31,10 @@ document.querySelectorAll("[data-measure]").forEach(judge);
 
 /** What the checks in a part of a page still lack: {say, act}, or null. Outside is what is said and done of a reading that is. */
 export function lackingChecks(root, outside) {
-  const ticks = [...root.querySelectorAll("[data-tick]:not([data-optional])")].filter((t) => !t.checked);
+  const ticks = [...root.querySelectorAll("[data-tick]:not([data-optional]):not(:disabled)")].filter((t) => !t.checked);
   for (const box of root.querySelectorAll("[data-measure]")) {
     const input = box.querySelector("[data-number]");
+    if (input.matches(":disabled")) continue;
     if (box.dataset.state === "outside") return outside ?? { say: "Outside: measure again", act: () => input.focus() };
     if (ticks.length) continue;
     const gauge = box.querySelector("[data-gauge]");

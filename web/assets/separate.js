@@ -1,5 +1,7 @@
-// The bench: nest lines ticked off, their counts, the pallets they go on.
+// The bench: nest lines ticked off, their counts, the pallets they go on, and the checks drawn for them.
 import { around } from "./panels.js";
+import { aim } from "./pad.js";
+import { lackingChecks } from "./checks.js";
 
 const form = document.querySelector("form[data-ticks]");
 
@@ -7,6 +9,9 @@ if (form) {
   const go = form.querySelector("[data-go]");
   const lines = [...form.querySelectorAll("[data-line]")];
   const faces = [...form.querySelectorAll("[data-face]")];
+  const checkFaces = [...form.querySelectorAll("[data-check-face]")];
+  const turn = form.querySelector("[data-turn]");
+  const toLines = form.querySelector("[data-to-lines]");
   let counting = null;
 
   const number = (line, name) => Number(line.querySelector(`[data-${name}]`).value) || 0;
@@ -31,11 +36,12 @@ if (form) {
   function pallets() { return new Set(lines.filter((l) => number(l, "good") > 0).map((l) => l.querySelector("[data-to]").value)); }
 
   function show(face) {
-    faces.forEach((f) => { f.hidden = f !== face; });
+    [...faces, ...checkFaces].forEach((f) => { f.hidden = f !== face; });
+    aim(null);
     refresh();
   }
 
-  const shown = () => faces.find((f) => !f.hidden);
+  const shown = () => [...faces, ...checkFaces].find((f) => !f.hidden);
   const open = (face) => [...face.querySelectorAll("[data-line]")].filter((l) => !ticked(l));
 
   function next() {
@@ -46,11 +52,23 @@ if (form) {
     }
     const other = faces.find((f) => open(f).length);
     if (other) return { say: `Next: ${open(other).length} more lines`, act: () => show(other) };
+    const lack = checkFaces.includes(shown()) && lackingChecks(shown());
+    if (lack) return lack;
+    const unchecked = checkFaces.find((f) => lackingChecks(f));
+    if (unchecked) return { say: checkFaces.includes(shown()) ? "More checks" : "Go on to the checks", act: () => show(unchecked) };
     const n = pallets().size;
     return { say: `Sign: onto ${n} pallet${n === 1 ? "" : "s"}`, sign: true };
   }
 
+  // Of a line with no good parts nothing is checked.
   function refresh() {
+    form.querySelectorAll("[data-checks-of]").forEach((set) => {
+      const line = lines[set.dataset.checksOf];
+      set.hidden = set.disabled = !!line && number(line, "good") === 0;
+    });
+    const lineShown = faces.includes(shown());
+    turn?.toggleAttribute("hidden", !lineShown);
+    toLines?.toggleAttribute("hidden", lineShown);
     go.textContent = next().say;
     let apart = false;
     for (const line of lines) {
@@ -78,6 +96,7 @@ if (form) {
       tally(line);
       finish(line);
     }
+    if (e.target.closest("[data-to-lines]")) show(faces[0]);
     if (e.target.closest("[data-turn]")) show(faces[(faces.indexOf(shown()) + 1) % faces.length]);
   });
 

@@ -91,11 +91,12 @@ func (r sheetRow) parts() string {
 type sheetView struct {
 	head ui.StationHead
 	page app.SheetPage
+	book *core.Book
 	now  time.Time
 }
 
 func newSheetView(r *http.Request, st app.StationPage, p app.SheetPage) sheetView {
-	return sheetView{head: headOf(r, st, "Break out "+p.Pallet.Label, "separate.js"), page: p, now: endpoint.PageOf(r).Now}
+	return sheetView{head: headOf(r, st, "Break out "+p.Pallet.Label, "separate.js"), page: p, book: st.Book, now: endpoint.PageOf(r).Now}
 }
 
 // linesOnPage is how many nest lines fit.

@@ -104,14 +104,6 @@ func field(parts ...any) string {
 // reasons are what is usually wrong with a part, to tap instead of typing.
 var reasons = []string{"scratched", "wrong size", "bent wrong", "edge not as asked", "weld not as asked", "coat not as asked"}
 
-// limitOf writes a limit for the browser to compare with; empty: none.
-func limitOf(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return strconv.FormatFloat(*v, 'f', -1, 64)
-}
-
 // firstSentence is the start of a caution, for where there is one line of room.
 func firstSentence(s string) string {
 	if i := strings.Index(s, ". "); i > 0 {
