@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 
@@ -27,8 +28,11 @@ type PalletPage struct {
 	GoneTo   []GoneTo // of an emptied pallet
 	Mass     float64  // kg of all parts; 0: not known of one of them
 	Next     []StationChoice
-	Nests    []core.Nest  // of a sheet or bar: what it may be cut for
-	Notes    []PalletNote // for whoever comes next, newest first
+	Nests    []core.Nest // of a sheet or bar: what it may be cut for
+	// Mounted is the belt or disc at the station now: the one on record, or the
+	// one that was named; zero where neither is.
+	Mounted core.Abrasive
+	Notes   []PalletNote // for whoever comes next, newest first
 
 	Turned    *core.Refusal // what taking it in at At would be refused with
 	TurnedWhy words.Text    // its text; what At has just done to it is told first
@@ -73,12 +77,20 @@ type StationChoice struct {
 }
 
 // PalletPage reads a pallet for the caller's station. Print is the number of
-// the print that was scanned; 0: a typed code. The error is ErrNotFound for a
-// code that names no pallet.
-func (s *Service) PalletPage(ctx context.Context, caller Caller, code core.PalletCode, print int) (PalletPage, error) {
-	w, err := s.World(ctx, core.Names{Pallets: []core.PalletCode{code}}, caller.Station)
+// the print that was scanned; 0: a typed code. Mounted is the belt or disc that
+// somebody says is mounted there; empty: the one on record. The error is
+// ErrNotFound for a code that names no pallet.
+func (s *Service) PalletPage(ctx context.Context, caller Caller, code core.PalletCode, print int, mounted string) (PalletPage, error) {
+	names := core.Names{Pallets: []core.PalletCode{code}}
+	if mounted != "" {
+		names.Abrasives = []string{mounted}
+	}
+	w, err := s.World(ctx, names, caller.Station)
 	if err != nil {
 		return PalletPage{}, err
+	}
+	if mounted != "" {
+		w.Book = withMounted(w.Book, caller.Station, mounted)
 	}
 	row, ok := w.State.Pallets[code]
 	if !ok {
@@ -145,7 +157,21 @@ func newPalletPage(w core.World, row core.PalletRow, at core.StationID, print in
 		}
 	}
 	slices.SortFunc(p.Problems, func(a, b core.Problem) int { return a.At.Compare(b.At) })
+	if id := p.At.Abrasive; id != "" {
+		p.Mounted = core.Abrasive{ID: id, Touched: w.State.Abrasives[id].Touched}
+	}
 	return p
+}
+
+// withMounted is the catalogue with another belt or disc at a station. The
+// catalogue itself is shared and stays as it is.
+func withMounted(b *core.Book, at core.StationID, abrasive string) *core.Book {
+	out := *b
+	out.Stations = maps.Clone(b.Stations)
+	st := out.Stations[at]
+	st.Abrasive = abrasive
+	out.Stations[at] = st
+	return &out
 }
 
 func (s *Service) goneTo(ctx context.Context, row core.PalletRow) ([]GoneTo, error) {

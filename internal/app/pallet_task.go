@@ -137,6 +137,19 @@ func Gauges(b *core.Book, c core.Characteristic, now time.Time) []GaugeChoice {
 	return out
 }
 
+// Overdue lists the gauges of the kind a characteristic asks whose calibration
+// has ended, by id: a person who used one must find it in order to be told.
+func Overdue(b *core.Book, c core.Characteristic, now time.Time) []GaugeChoice {
+	var out []GaugeChoice
+	for _, g := range b.Instruments {
+		if c.Instrument != "" && g.Kind == c.Instrument && g.DueBy.Before(core.DateOf(now)) {
+			out = append(out, GaugeChoice{g.ID, g.Name, g.DueBy})
+		}
+	}
+	slices.SortFunc(out, func(a, b GaugeChoice) int { return strings.Compare(a.ID, b.ID) })
+	return out
+}
+
 func handTo(b *core.Book, t Task) []StationChoice {
 	var stages []core.StageName
 	for _, l := range t.Lots {

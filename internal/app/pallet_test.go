@@ -17,7 +17,7 @@ const onePallet core.PalletCode = "PMCXUKXP"
 func pageOf(t *testing.T, f *apptest.Floor, at core.StationID, print int) app.PalletPage {
 	t.Helper()
 	store := &apptest.Store{Floor: f}
-	p, err := store.Service(t).PalletPage(t.Context(), app.Caller{Tablet: "T1", Station: at}, onePallet, print)
+	p, err := store.Service(t).PalletPage(t.Context(), app.Caller{Tablet: "T1", Station: at}, onePallet, print, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -144,7 +144,7 @@ func TestEmptiedPalletSaysWhere(t *testing.T) {
 
 func TestUnknownPallet(t *testing.T) {
 	store := &apptest.Store{Floor: apptest.New(t)}
-	_, err := store.Service(t).PalletPage(t.Context(), app.Caller{Station: "ROUND-AL"}, onePallet, 0)
+	_, err := store.Service(t).PalletPage(t.Context(), app.Caller{Station: "ROUND-AL"}, onePallet, 0, "")
 	if !errors.Is(err, app.ErrNotFound) {
 		t.Errorf("got %v, want ErrNotFound", err)
 	}
@@ -228,7 +228,8 @@ func TestLimitText(t *testing.T) {
 	}
 }
 
-// A gauge past its calibration is not offered, nor one of another kind.
+// A gauge past its calibration is not offered, nor one of another kind; it is
+// listed apart.
 func TestGauges(t *testing.T) {
 	b := &core.Book{Instruments: map[string]core.Instrument{
 		"G1": {ID: "G1", Kind: "caliper", DueBy: "2026-11-25"}, "G2": {ID: "G2", Kind: "caliper", DueBy: "2026-11-24"},
@@ -240,5 +241,9 @@ func TestGauges(t *testing.T) {
 	}
 	if !slices.Equal(got, []string{"G1", "G3"}) {
 		t.Errorf("offered %v, want G1 (its last day) and G3", got)
+	}
+	late := app.Overdue(b, core.Characteristic{Instrument: "caliper"}, time.Date(2026, 11, 26, 8, 0, 0, 0, time.UTC))
+	if len(late) != 2 || late[0].ID != "G1" || late[1] != (app.GaugeChoice{ID: "G2", DueBy: "2026-11-24"}) {
+		t.Errorf("overdue the day after: %+v, want G1 and G2", late)
 	}
 }

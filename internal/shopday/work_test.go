@@ -10,7 +10,7 @@ import (
 // Who signs at a station where nothing else is said.
 var hands = map[core.StationID]core.PersonID{
 	"GOODS-1": "P06", "LASER-1": "P08", "TUBE-1": "P08", "BENCH-1": "P06", "BENCH-2": "P06",
-	"ROUND-AL": "P21", "HAND-AL": "P21", "BRAKE-1": "P22", "WELD-1": "P13", "INSPECT-1": "P18",
+	"ROUND-AL": "P21", "ROUND-SS": "P21", "HAND-AL": "P21", "BRAKE-1": "P22", "WELD-1": "P13", "INSPECT-1": "P18",
 	"PRETREAT-1": "P23", "BOOTH-1": "P24", "OVEN-1": "P24", "COAT-TABLE-1": "P20", "DOCK-1": "P26",
 }
 

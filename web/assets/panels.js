@@ -11,6 +11,7 @@ export const around = {
   before: () => true,                       // false: the form is not ready, and says so itself
   sign: () => {},                           // the signing panel opens for a form
   narrow: () => {},                         // a form is to go on with the lots named only
+  sent: () => {},                           // a form's command was recorded
 };
 
 let signing = null; // {form, command, given: [{badge, pin}], wanted, message}
@@ -61,6 +62,7 @@ async function deliver(command, given, form) {
 async function finished(command, answer, form) {
   const { text, next, history } = command.about ?? {};
   sessionStorage.setItem("done", JSON.stringify({ text, history, notices: (answer.notices ?? []).map((n) => n.title).filter(Boolean) }));
+  if (form) around.sent(form);
   const to = form ? await (around.next?.(form, answer)) : null;
   location.assign(to ?? next ?? location.href);
 }

@@ -2,6 +2,7 @@
 import { around } from "./panels.js";
 import { aim } from "./pad.js";
 import { lackingChecks } from "./checks.js";
+import { remember, usual } from "./usual.js";
 
 const form = document.querySelector("form[data-steps]");
 
@@ -13,6 +14,30 @@ document.addEventListener("click", (e) => {
   field.value = why.dataset.why;
   field.dispatchEvent(new Event("input", { bubbles: true }));
 });
+
+// A word for whoever comes next goes with whichever station is tapped.
+document.querySelector("[data-note-for]")?.addEventListener("input", (e) => {
+  document.querySelectorAll(`#${e.target.dataset.noteFor} [data-hand-note]`).forEach((f) => { f.value = e.target.value; });
+});
+
+// The belt or disc mounted now, where it is not the one on record.
+document.addEventListener("click", (e) => {
+  const button = e.target.closest("[data-mounted-other]");
+  if (button) another(button.closest("[data-mounted]")).focus();
+});
+
+function another(box) {
+  box.querySelectorAll("[data-mounted-known], [data-mounted-other]").forEach((x) => { x.hidden = true; });
+  box.querySelector("label").hidden = false;
+  return box.querySelector("[data-abrasive]");
+}
+
+document.addEventListener("change", (e) => {
+  if (e.target.matches("[data-abrasive]")) e.target.value = e.target.value.trim().toUpperCase();
+});
+
+usual(another);
+around.sent = remember;
 
 if (form) {
   const go = form.querySelector("[data-go]");

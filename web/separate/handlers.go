@@ -86,7 +86,7 @@ func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
 		if err != nil || slices.ContainsFunc(v.pallets, func(x app.PalletPage) bool { return string(x.Pallet.Code) == string(scan.Code) }) {
 			continue
 		}
-		pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), 0)
+		pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), 0, "")
 		if errors.Is(err, app.ErrNotFound) || err == nil && pallet.Empty() {
 			continue
 		}

@@ -24,7 +24,12 @@ const (
 
 func serve(t testing.TB) *webtest.LiveSite {
 	t.Helper()
-	return webtest.Live(t, floor(t), station.Endpoints)
+	return live(t, floor(t))
+}
+
+func live(t testing.TB, f *apptest.Floor) *webtest.LiveSite {
+	t.Helper()
+	return webtest.Live(t, f, station.Endpoints)
 }
 
 // goTo opens an address and waits for its letters.
@@ -159,7 +164,7 @@ func TestMeasuredCheck(t *testing.T) {
 	if got := browsertest.Text(t, ctx, "[data-go]"); got != "Choose the gauge" {
 		t.Errorf("at 90,2° the button says %q", got)
 	}
-	pick := `(n) => { const g = document.querySelectorAll("[data-gauge]")[n]; g.selectedIndex = g.options.length - 1; g.dispatchEvent(new Event("change", {bubbles: true})); }`
+	pick := `(n) => { const g = document.querySelectorAll("[data-gauge]")[n]; g.selectedIndex = [...g.options].findLastIndex((o) => !("overdue" in o.dataset)); g.dispatchEvent(new Event("change", {bubbles: true})); }`
 	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`(`+pick+`)(0)`), click("[data-go]"), keys(".aimed", "30"),
 		chromedp.Evaluate[chromedp.Void](`(`+pick+`)(1)`), click("[data-go]"), signing(badge), seen("[data-done-line]"))
 	signed := signedEvents(s, core.EvSigned)

@@ -96,7 +96,7 @@ func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
 	}
 	caller := endpoint.CallerOf(r)
 	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
-	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0))
+	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), abrasiveOf(r.URL.Query().Get("abrasive")))
 	if errors.Is(err, app.ErrNotFound) {
 		return p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
 	}

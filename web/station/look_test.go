@@ -48,6 +48,7 @@ var faces = []face{
 	{"work", "ROUND-AL", at(mixed) + "?print=1", nil},
 	{"ticked", "ROUND-AL", at(short), []step{click("[data-go]")}},
 	{"sign", "ROUND-AL", at(short), []step{click("[data-go]"), click("[data-go]"), seen("#sign")}},
+	{"mounted-other", "ROUND-AL", at(short), []step{click("[data-go]"), click("[data-go]"), seen("#sign"), click("[data-mounted-other]"), keys("#sign [data-abrasive]", "BELT-AL-2")}},
 	{"counts", "ROUND-AL", at(mixed), []step{click("[data-not-good]"), keys("[data-lot='0'] [data-bad]", "1")}},
 	{"more", "ROUND-AL", at(mixed), []step{click("[data-open=more]"), seen("#more")}},
 	{"hand", "ROUND-AL", at(mixed), other("hand")},

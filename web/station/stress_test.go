@@ -13,6 +13,7 @@ import (
 var (
 	long    = pallet(30) // long words, a long route, many checks
 	crowded = pallet(31) // nine lots
+	rounds  = pallet(32) // nine lots for the belts of the rounding line
 )
 
 func ptr(v float64) *float64 { return &v }
@@ -49,6 +50,10 @@ func stress(f *apptest.Floor) {
 	for i := range 9 {
 		f.Lot(crowded, []core.ItemID{item.Item, "SK-1200", "ST-1900"}[i%3], line([]string{"O-4199-2", "O-4101", "O-4102"}[i%3], 1), 10+i, "fold")
 	}
+	f.Pallet(rounds, "ROUND-AL")
+	for i := range 9 {
+		f.Lot(rounds, []core.ItemID{item.Item, "SK-1200", "ST-1900"}[i%3], line([]string{"O-4199-2", "O-4101", "O-4102"}[i%3], 1), 10+i, "edge-round")
+	}
 	for i := range 8 {
 		c := pallet(40 + i)
 		f.Pallet(c, "BRAKE-3")
@@ -68,7 +73,8 @@ var stressFaces = []face{
 	{"long-more", "BRAKE-3", at(long), []step{click("[data-go]"), click("[data-go]"), click("[data-go]")}},
 	{"long-measured", "BRAKE-3", at(long), []step{click("[data-go]"), click("[data-go]"), click("[data-go]"), click("[data-go]"), click("[data-go]")}},
 	{"crowded", "BRAKE-2", at(crowded), nil},
-	{"crowded-sign", "BRAKE-3", at(crowded), []step{chromedp.Evaluate[chromedp.Void](`{const go = document.querySelector("[data-go]"); document.querySelectorAll("[data-measure]").forEach(m => { m.querySelector("[data-number]").value = m.dataset.lower || m.dataset.upper; m.querySelector("[data-number]").dispatchEvent(new Event("input", {bubbles: true})); const g = m.querySelector("[data-gauge]"); if (g) g.selectedIndex = g.options.length - 1; }); for (let i = 0; i < 60 && !document.querySelector("#sign[open]"); i++) go.click();}`), seen("#sign")}},
+	{"crowded-sign", "BRAKE-3", at(crowded), []step{chromedp.Evaluate[chromedp.Void](`{const go = document.querySelector("[data-go]"); document.querySelectorAll("[data-measure]").forEach(m => { m.querySelector("[data-number]").value = m.dataset.lower || m.dataset.upper; m.querySelector("[data-number]").dispatchEvent(new Event("input", {bubbles: true})); const g = m.querySelector("[data-gauge]"); if (g) g.selectedIndex = [...g.options].findLastIndex(o => !("overdue" in o.dataset)); }); for (let i = 0; i < 60 && !document.querySelector("#sign[open]"); i++) go.click();}`), seen("#sign")}},
+	{"crowded-mounted", "ROUND-AL", at(rounds), []step{chromedp.Evaluate[chromedp.Void](`{const go = document.querySelector("[data-go]"); for (let i = 0; i < 60 && !document.querySelector("#sign[open]"); i++) go.click();}`), seen("#sign")}},
 	{"crowded-divide", "BRAKE-3", at(crowded), other("divide")},
 	{"crowded-problem", "BRAKE-3", at(crowded), other("problem")},
 	{"crowded-fuse", "BRAKE-3", at(crowded), other("fuse")},

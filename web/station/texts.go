@@ -178,3 +178,21 @@ func overText(l app.LotView) string {
 	})
 	return t.Title + " " + ui.Undone(t.Remedy)
 }
+
+// abrasiveOf is the number of a belt or disc as it was typed or scanned.
+func abrasiveOf(text string) string {
+	text = strings.ToUpper(strings.TrimSpace(text))
+	return text[:min(len(text), 40)]
+}
+
+// touchedText says which metals a belt or disc has met.
+func touchedText(a core.Abrasive) string {
+	if len(a.Touched) == 0 {
+		return "no metal on record yet"
+	}
+	var names []string
+	for _, m := range a.Touched {
+		names = append(names, string(m))
+	}
+	return "has touched " + ui.List(names...)
+}

@@ -56,6 +56,8 @@ type palletView struct {
 	self    string // address of this page
 	goOn    bool   // the stale print was looked at and waved through
 	waive   string // code of the rule to be set aside under concession
+	// abrasive is the belt or disc somebody says is mounted; empty: the one on record.
+	abrasive string
 }
 
 func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
@@ -64,8 +66,16 @@ func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) pallet
 		now: endpoint.PageOf(r).Now, goOn: r.URL.Query().Get("go") == "on",
 	}
 	v.self = "/station/pallets/" + string(p.Pallet.Code)
+	v.abrasive = abrasiveOf(r.URL.Query().Get("abrasive"))
+	asked := url.Values{}
 	if p.Print.Seen > 0 {
-		v.self += "?print=" + strconv.Itoa(p.Print.Seen)
+		asked.Set("print", strconv.Itoa(p.Print.Seen))
+	}
+	if v.abrasive != "" {
+		asked.Set("abrasive", v.abrasive)
+	}
+	if len(asked) > 0 {
+		v.self += "?" + asked.Encode()
 	}
 	v.task, v.hasTask = p.Task(r.URL.Query().Get("stage"))
 	v.setAside(r.URL.Query().Get("waive"))
@@ -93,6 +103,12 @@ func (v *palletView) setAside(code string) {
 // waiveLink leads to the task with a lot's rule set aside.
 func (v palletView) waiveLink(l app.LotView) string {
 	return v.taskLink(v.task) + "&waive=" + url.QueryEscape(l.Refusal.Code)
+}
+
+// touchedOnly reports whether the lots are stopped by what the belt or disc on
+// record has touched, which another would not have.
+func (v palletView) touchedOnly() bool {
+	return len(v.task.Stops) > 0 && v.task.Stops[0].Refusal.Code == "abrasive-touched"
 }
 
 // signers is how many must sign the task.
