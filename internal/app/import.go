@@ -95,7 +95,7 @@ func (s *Service) bring(ctx context.Context, by core.PersonID, names PlannedName
 		return b, err
 	}, s.Decide)
 	switch {
-	case errors.Is(err, errFaulty):
+	case errors.Is(err, errFaulty), errors.Is(err, ErrPlanMoved):
 		return err
 	case errors.Is(err, ErrOtherBody):
 		return Refuse("id-used")

@@ -31,8 +31,10 @@ func (s *Service) bidden(by core.PersonID, source string, news intake.Bundle, at
 	}
 	if len(news.Orders)+len(news.Nests) > 0 {
 		c := core.Enlist{Orders: news.Orders, Nests: news.Nests, Source: source}
+		bid("", "", c)
 		// Orders may come to be as they were once: the time tells the commands apart.
-		bid(nameID(fmt.Sprintf("enlist\n%s\n%s", source, now.Format(time.RFC3339Nano))), "", c)
+		enlist := &out[len(out)-1]
+		enlist.ID = nameID(fmt.Sprintf("enlist\n%x\n%s", enlist.SHA, now.Format(time.RFC3339Nano)))
 	}
 	for _, x := range news.Sheets {
 		bid(sheetID(x.No), at, core.ReceiveGoods{Item: x.Material, Qty: 1, Heat: x.Heat, Label: x.No, Slot: x.Slot, Identified: true, Before: true,

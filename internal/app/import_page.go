@@ -2,7 +2,9 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"reflect"
 
 	"tagalong/internal/core"
 	"tagalong/internal/intake"
@@ -46,18 +48,49 @@ func (s *Service) PlanImport(ctx context.Context, by Caller, files []intake.File
 	if err != nil {
 		return ImportPlan{}, fmt.Errorf("look at what the shop has: %w", err)
 	}
-	bundle, faults := readAs(who, folder, knownOf(planned))
-	return ImportPlan{Files: folder.Changes(), Notes: bundle.Notes, Faults: faults}, nil
+	plan, _ := planOf(who, folder, knownOf(planned))
+	return plan, nil
 }
 
-// ImportFiles stores what files say, all of it or nothing; see [Service.Import].
-func (s *Service) ImportFiles(ctx context.Context, by Caller, files []intake.File) (Imported, []intake.Fault, error) {
+func planOf(by importer, folder *intake.Folder, k intake.Known) (ImportPlan, intake.Bundle) {
+	bundle, faults := readAs(by, folder, k)
+	return ImportPlan{Files: folder.Changes(), Notes: bundle.Notes, Faults: faults}, bundle
+}
+
+// ErrPlanMoved says that files would no longer do to the shop what was shown,
+// and that nothing was stored.
+var ErrPlanMoved = errors.New("the shop has changed since the files were read")
+
+// ImportFiles stores what files say, all of it or nothing, where that is still
+// what was seen of them. Where it is not, it returns the new plan, with
+// ErrPlanMoved.
+func (s *Service) ImportFiles(ctx context.Context, by Caller, files []intake.File, seen ImportPlan) (Imported, ImportPlan, error) {
 	who, err := importerOf(by)
 	if err != nil {
-		return Imported{}, nil, err
+		return Imported{}, ImportPlan{}, err
 	}
-	return s.importFolder(ctx, who, "import by page", intake.OpenFiles(files))
+	folder := intake.OpenFiles(files)
+	var out Imported
+	var now ImportPlan
+	err = s.bring(ctx, who.id, namesOf(folder.Asks()), func(k intake.Known) (Bring, error) {
+		var bundle intake.Bundle
+		now, bundle = planOf(who, folder, k)
+		if len(now.Faults) > 0 || !reflect.DeepEqual(now.Files, seen.Files) {
+			return Bring{}, ErrPlanMoved
+		}
+		var bring Bring
+		var err error
+		out, bring, err = s.brought(who.id, importedByPage, bundle, k)
+		return bring, err
+	})
+	if err != nil {
+		return Imported{}, now, err
+	}
+	return out, now, nil
 }
+
+// importedByPage is the source of what was imported by page, for the record.
+const importedByPage = "import by page"
 
 // importerOf lets in whom the command enlist lets in.
 func importerOf(by Caller) (importer, error) {

@@ -78,6 +78,22 @@ func specOf(file string) (spec, bool) {
 	return specs[i], true
 }
 
+// Column is a column of a file as people are told of it.
+type Column struct {
+	Name string
+	Must bool // has to be there, and filled on every line
+}
+
+// Columns lists the columns of a file; none where there is no such file.
+func Columns(file string) []Column {
+	sp, _ := specOf(file)
+	var out []Column
+	for _, c := range sp.columns {
+		out = append(out, Column{c.name, c.must})
+	}
+	return out
+}
+
 // keyAt are the places of the columns that make a line's key.
 func (s spec) keyAt() []int {
 	var out []int

@@ -13,6 +13,7 @@ import (
 	"tagalong/web/endpoint"
 	"tagalong/web/find"
 	"tagalong/web/history"
+	"tagalong/web/importing"
 	"tagalong/web/people"
 	"tagalong/web/print"
 	"tagalong/web/quality"
@@ -35,6 +36,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		history.Endpoints(s),
 		quality.Endpoints(s),
 		people.Endpoints(s),
+		importing.Endpoints(s),
 		print.Endpoints(s),
 		demo.Endpoints(s),
 		[]endpoint.Endpoint{{
