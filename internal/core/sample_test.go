@@ -1,14 +1,40 @@
 package core_test
 
 import (
+	"encoding/json"
+	"os"
 	"testing"
 
 	"tagalong/internal/core"
 )
 
+// published is the plan the published tables give for lots of 16 to 25 parts at
+// general inspection level II and an acceptance quality limit of 2.5 %, normal
+// inspection: MIL-STD-105E (1989), tables I and II-A; the same in ISO 2859-1.
+func published(t *testing.T) core.SampleRow {
+	text, err := os.ReadFile("../../testdata/checks/sampling.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var checks struct {
+		Cases []struct {
+			ID, Letter   string
+			To           int
+			Size, Accept int
+		}
+	}
+	if err := json.Unmarshal(text, &checks); err != nil {
+		t.Fatal(err)
+	}
+	letter, plan := checks.Cases[0], checks.Cases[1]
+	if letter.ID != "letter-16-25-II" || plan.ID != "plan-C-2.5" || letter.Letter != plan.Letter {
+		t.Fatalf("the tables say %+v", checks)
+	}
+	return core.SampleRow{UpTo: letter.To, Size: plan.Size, Accept: plan.Accept, Source: "MIL-STD-105E, level II, AQL 2.5"}
+}
+
 // presented is a lot of 20 trays at the coat table, to be judged by a sample of
-// 5 that accepts none bad, as the sampling tables of ISO 2859-1 have it for lots
-// of 16 to 25 at general level II and an acceptance limit of 2.5 %. From memory.
+// 5 that accepts none bad.
 func presented(t *testing.T) (*shop, core.LotID, core.SignOff) {
 	s := newShop(t)
 	ref := s.book.Items[tray].Route
@@ -16,7 +42,7 @@ func presented(t *testing.T) (*shop, core.LotID, core.SignOff) {
 	route.Steps = append([]core.Step{}, route.Steps...)
 	for i := range route.Steps {
 		if route.Steps[i].Stage == "coat-inspect" {
-			route.Steps[i].Sampling = []core.SampleRow{{UpTo: 25, Size: 5}, {Size: 20, Accept: 1}}
+			route.Steps[i].Sampling = []core.SampleRow{published(t), {Size: 20, Accept: 1}}
 		}
 	}
 	s.book.Routes[ref] = route

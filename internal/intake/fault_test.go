@@ -90,7 +90,7 @@ func TestFaultSentences(t *testing.T) {
 		c("batches.csv", strings.Repeat("x,", 64)+"x\n", `batches.csv, line 1: found 65 columns; expected at most 64 columns.`),
 
 		// The folder.
-		c("parts.csv", "x\n", `parts.csv: found a file of an unknown name; expected one of stations.csv, people.csv, qualifications.csv, instruments.csv, batches.csv, routes.csv, checks.csv, items.csv, bills.csv, finishes.csv, outlines.csv, orders.csv, lines.csv, nests.csv, sheets.csv, bought.csv.`),
+		c("parts.csv", "x\n", `parts.csv: found a file of an unknown name; expected one of stations.csv, people.csv, qualifications.csv, instruments.csv, batches.csv, routes.csv, checks.csv, sampling.csv, items.csv, bills.csv, finishes.csv, outlines.csv, orders.csv, lines.csv, nests.csv, sheets.csv, bought.csv.`),
 		c("Item.CSV", "x\n", `Item.CSV: found a file of an unknown name; expected the name items.csv.`),
 
 		// Fields by their kind.
@@ -140,6 +140,9 @@ func TestFaultSentences(t *testing.T) {
 		a("checks.csv", "CAT,1,10,c2,sound,tick,,,,\n", `checks.csv, line 3, column 1 (route): found the unknown route CAT v1; expected a route of routes.csv in this folder.`),
 		a("checks.csv", "CUT,1,90,c2,sound,tick,,,,\n", `checks.csv, line 3, column 3 (step): found step 90, which route CUT v1 does not have; expected a step of that route in routes.csv.`),
 		a("checks.csv", "CUT,1,10,c2,sound,look,,,,\n", `checks.csv, line 3, column 6 (kind): found "look"; expected one of tick, measure.`),
+		c("sampling.csv", "route,version,step,size,accept\nCUT,1,10,3,0\n", `sampling.csv, line 2, column 3 (step): found step 10, which does “Cut the sheet” and inspects nothing; expected a step that inspects.`),
+		c("sampling.csv", "route,version,step,size,accept\nCUT,1,10,3,3\n", `sampling.csv, line 2, column 5 (accept): found 3 accepted of a sample of 3, which refuses nothing; expected less than 3.`),
+		c("sampling.csv", "route,version,step,size\nCUT,1,90,3\n", `sampling.csv, line 2, column 3 (step): found step 90, which route CUT v1 does not have; expected a step of that route in routes.csv.`),
 		a("checks.csv", "CUT,1,10,c2,sound,tick,3,,,\n", `checks.csv, line 3, column 7 (nominal): found a number for a tick; expected nothing, or the kind measure.`),
 		a("checks.csv", "CUT,1,10,c2,angle,measure,,,,\n", `checks.csv, line 3, column 8 (lower): found a measure without limits; expected a lower limit, an upper limit or both.`,
 			`checks.csv, line 3, column 10 (unit): found a measure without a unit; expected the unit its limits are in, such as mm.`),
@@ -348,7 +351,7 @@ func TestLimits(t *testing.T) {
 		hold(t, lines(intake.MaxLines+1), emptyShop())
 	faultCase{want: []string{`batches.csv: found more than 32 MiB; expected at most 32 MiB in a file; split it over several folders and import one after the other.`}}.
 		hold(t, folder(map[string]string{"batches.csv": strings.Repeat("x", intake.MaxFileBytes+1)}), emptyShop())
-	faultCase{want: []string{`the folder: found no CSV file; expected at least one of stations.csv, people.csv, qualifications.csv, instruments.csv, batches.csv, routes.csv, checks.csv, items.csv, bills.csv, finishes.csv, outlines.csv, orders.csv, lines.csv, nests.csv, sheets.csv, bought.csv.`}}.
+	faultCase{want: []string{`the folder: found no CSV file; expected at least one of stations.csv, people.csv, qualifications.csv, instruments.csv, batches.csv, routes.csv, checks.csv, sampling.csv, items.csv, bills.csv, finishes.csv, outlines.csv, orders.csv, lines.csv, nests.csv, sheets.csv, bought.csv.`}}.
 		hold(t, folder(map[string]string{"README.md": "x"}), emptyShop())
 }
 

@@ -7,6 +7,7 @@ import "fmt"
 var completes = []struct{ file, begins, of string }{
 	{"qualifications.csv", "people.csv", "people"},
 	{"checks.csv", "routes.csv", "routes"},
+	{"sampling.csv", "routes.csv", "routes"},
 	{"bills.csv", "items.csv", "items"},
 	{"finishes.csv", "items.csv", "items"},
 	{"outlines.csv", "items.csv", "items"},

@@ -56,9 +56,8 @@ func (r *reader) routes() {
 		slices.SortFunc(r.out.Routes[i].Steps, func(a, b core.Step) int { return cmp.Compare(a.No, b.No) })
 	}
 	r.checks()
-	if r.absent("checks.csv") {
-		r.keepChecks()
-	}
+	r.sampling()
+	r.keep()
 	for _, route := range r.out.Routes {
 		if old, ok := r.known.route(route.RouteRef); ok && !same(old, route) {
 			again(firstRow[route.RouteRef], "version", "route "+route.String(), "a new version number, because lots keep the version they were born under")
@@ -66,8 +65,10 @@ func (r *reader) routes() {
 	}
 }
 
-// keepChecks leaves the steps of known routes the checks they have.
-func (r *reader) keepChecks() {
+// keep leaves the steps of known routes the checks and sampling plans they have,
+// where the folder has no file of them.
+func (r *reader) keep() {
+	checks, plans := r.absent("checks.csv"), r.absent("sampling.csv")
 	for i := range r.out.Routes {
 		old, known := r.known.route(r.out.Routes[i].RouteRef)
 		if !known {
@@ -75,8 +76,12 @@ func (r *reader) keepChecks() {
 		}
 		for j := range r.out.Routes[i].Steps {
 			s := &r.out.Routes[i].Steps[j]
-			if at := slices.IndexFunc(old.Steps, func(x core.Step) bool { return x.No == s.No }); at >= 0 {
+			at := slices.IndexFunc(old.Steps, func(x core.Step) bool { return x.No == s.No })
+			if at >= 0 && checks {
 				s.Checks = old.Steps[at].Checks
+			}
+			if at >= 0 && plans {
+				s.Sampling = old.Steps[at].Sampling
 			}
 		}
 	}
@@ -102,22 +107,11 @@ func (r *reader) checks() {
 		if ref.Name == "" || ref.Version == 0 || no == 0 || c.ID == "" {
 			continue
 		}
-		i, ok := r.routeAt[ref]
-		if !ok {
-			if r.sound("routes.csv") {
-				x.fault("route", "the unknown route "+ref.String(), "a route of routes.csv in this folder")
-			}
-			continue
-		}
-		at := slices.IndexFunc(r.out.Routes[i].Steps, func(s core.Step) bool { return s.No == no })
-		if at < 0 {
-			if r.sound("routes.csv") {
-				x.fault("step", fmt.Sprintf("step %d, which route %s does not have", no, ref), "a step of that route in routes.csv")
-			}
+		s := r.stepAt(x, ref, no)
+		if s == nil {
 			continue
 		}
 		if seen.first(x, "check", fmt.Sprintf("check %s of step %d of route %s", c.ID, no, ref), fmt.Sprint(ref, "/", no, "/", c.ID)) {
-			s := &r.out.Routes[i].Steps[at]
 			s.Checks = append(s.Checks, c)
 		}
 	}

@@ -50,6 +50,8 @@ var specs = []spec{
 	{"checks.csv", []column{{"route", key, true}, {"version", whole, true}, {"step", whole, true}, {"check", key, true},
 		{"text", text, true}, {"kind", word, true}, {"nominal", decimal, false}, {"lower", decimal, false}, {"upper", decimal, false},
 		{"unit", text, false}, {"instrument", text, false}, {"optional", yesNo, false}, {"source", text, false}}, []string{"route", "version", "step", "check"}},
+	{"sampling.csv", []column{{"route", key, true}, {"version", whole, true}, {"step", whole, true}, {"up_to", whole, false},
+		{"size", whole, true}, {"accept", whole, false}, {"source", text, false}}, []string{"route", "version", "step", "up_to"}},
 	{"items.csv", []column{{"item", key, true}, {"rev", key, true}, {"kind", word, true}, {"name", text, true}, {"grade", key, false},
 		{"metal", word, false}, {"thickness_mm", decimal, false}, {"length_mm", decimal, false}, {"width_mm", decimal, false},
 		{"net_area_m2", decimal, false}, {"mass_kg", decimal, false}, {"max_bakes", whole, false}, {"edges_as_cut", yesNo, false},

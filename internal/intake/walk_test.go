@@ -113,7 +113,7 @@ func (w *walker) signOff(s core.Step, who core.PersonID) core.Command {
 	return core.Command{ID: core.CommandID(fmt.Sprint("c", w.n)), Happened: w.now, Station: at,
 		Signers: []core.Signature{{Person: who, At: w.now}},
 		Body: core.SignOff{Pallet: walkedPallet, Stage: s.Stage, Inputs: inputs,
-			Lots: []core.LotWork{{Lot: walkedLot, Good: 1, Checks: readings}}}}
+			Lots: []core.LotWork{{Lot: walkedLot, Good: 1, Looked: 1, Checks: readings}}}}
 }
 
 func (w *walker) batch(kind string, s core.Step, v core.Revision) string {

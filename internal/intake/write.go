@@ -198,6 +198,9 @@ func (w lines) routes(routes []core.Route) {
 			no := strconv.Itoa(s.No)
 			w.line("routes.csv", r.Name, version, only(r.Rework), no, string(s.Stage), s.Look, string(s.Face), s.Colour, s.Place,
 				s.Parallel, only(s.AfterCoat), someNumber(s.ValidHours), s.Qualification, someNumber(s.Minutes), s.Position)
+			for _, p := range s.Sampling {
+				w.line("sampling.csv", r.Name, version, no, some(p.UpTo), strconv.Itoa(p.Size), strconv.Itoa(p.Accept), p.Source)
+			}
 			for _, c := range s.Checks {
 				w.line("checks.csv", r.Name, version, no, c.ID, c.Text, string(c.Kind), limitText(c.Nominal), limitText(c.Lower),
 					limitText(c.Upper), c.Unit, c.Instrument, only(c.Optional), c.Source)

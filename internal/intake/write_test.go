@@ -109,9 +109,12 @@ var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 	for i, n := range names {
 		r := core.Route{RouteRef: core.RouteRef{Name: n, Version: rapid.IntRange(1, 9).Draw(t, "version")}, Rework: i == 2}
 		for j := range rapid.IntRange(1, 3).Draw(t, "steps") {
-			s := core.Step{No: 10 * (j + 1), Stage: []core.StageName{"cut", "coat", "weld"}[i], Look: perhaps(t, texts, "look"), Place: perhaps(t, keys, "place"), Parallel: perhaps(t, keys, "parallel"),
+			s := core.Step{No: 10 * (j + 1), Stage: []core.StageName{"cut", "coat", "coat-inspect"}[i], Look: perhaps(t, texts, "look"), Place: perhaps(t, keys, "place"), Parallel: perhaps(t, keys, "parallel"),
 				AfterCoat: bools.Draw(t, "after"), ValidHours: perhaps(t, decimals, "hours"), Qualification: perhaps(t, keys, "qualification"), Minutes: perhaps(t, decimals, "minutes"),
 				Position: rapid.SampledFrom([]string{"", "PF"}).Draw(t, "position")}
+			if i == 2 {
+				s.Sampling = rapid.SampledFrom([][]core.SampleRow{nil, {{UpTo: 8, Size: 2}, {Size: 5, Accept: 1, Source: "table, II"}}}).Draw(t, "sampling")
+			}
 			if i == 1 {
 				s.Face, s.Colour = "outside", colour
 			}

@@ -160,8 +160,11 @@ func (s *floor) step(id core.LotID) {
 	if !named {
 		signer = "P21"
 	}
-	s.must(core.SignOff{Pallet: code, Stage: step.Stage, Inputs: s.inputs(l, step),
-		Lots: []core.LotWork{{Lot: id, Good: l.Qty, Checks: s.checks(step)}}}, at, signer)
+	work := core.LotWork{Lot: id, Good: l.Qty, Checks: s.checks(step)}
+	if plan, sampled := core.PlanOf(l, step); sampled {
+		work.Looked = plan.Size
+	}
+	s.must(core.SignOff{Pallet: code, Stage: step.Stage, Inputs: s.inputs(l, step), Lots: []core.LotWork{work}}, at, signer)
 }
 
 // until works a lot until its next step is the stage named, or to its end.

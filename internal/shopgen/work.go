@@ -43,6 +43,9 @@ func (f *floor) sign(p core.PalletCode, name core.StageName, flaws ...flaw) (cor
 		}
 		lots = append(lots, l)
 		w := core.LotWork{Lot: l.ID, Good: l.Qty}
+		if plan, sampled := core.PlanOf(l, step); sampled {
+			w.Looked = min(plan.Size, l.Qty)
+		}
 		for _, x := range flaws {
 			if x.item == l.Item.Item {
 				w.Good, w.Bad, w.Why = l.Qty-x.bad, x.bad, x.why

@@ -48,7 +48,7 @@ function read(field) {
   if (!field.name || field.matches(":disabled")) return undefined;
   if (field.type === "checkbox" || field.type === "radio") {
     if (!field.checked) return undefined;
-    return field.hasAttribute("value") ? field.value : true;
+    if (!field.hasAttribute("value")) return true;
   }
   const text = field.value.trim();
   if (text === "") return undefined;

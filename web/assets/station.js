@@ -50,6 +50,14 @@ if (form) {
   const number = (lot, name) => Number(lot.querySelector(`[data-${name}]`)?.value) || 0;
   const good = (lot) => number(lot, "good");
 
+  // How many bad of how many looked at, where that is more than the lot's sample accepts; else null.
+  function fails(lot) {
+    const sample = lot.querySelector("[data-sample]");
+    const looked = sample?.querySelector("input:checked");
+    const bad = number(lot, "bad");
+    return looked && bad > Number(sample.dataset.accept) ? { bad, looked: looked.value } : null;
+  }
+
   const open = () => faces.filter((f) => !f.closest("[data-lot]") || included(lotOf(f)));
 
   // What the face still lacks: {say, act}, or null.
@@ -59,6 +67,10 @@ if (form) {
       if (!input.querySelector("input:checked") && input.querySelector("input")) {
         return { say: `Choose the ${input.dataset.input} batch`, act: () => input.querySelector("input").focus() };
       }
+    }
+    const sample = face.closest("[data-lot]")?.querySelector("[data-sample]");
+    if (sample && !sample.querySelector("input:checked")) {
+      return { say: "How many were looked at?", act: () => sample.querySelector("input").focus() };
     }
     if (face.closest("[data-lot]") && good(lotOf(face)) === 0) return null;
     return lackingChecks(face, { say: "Outside: count the bad ones", act: () => count(lotOf(face)) });
@@ -84,6 +96,8 @@ if (form) {
       return { say, act: () => show(faces.indexOf(after)) };
     }
     if (form.dataset.word === "Release" && lots.every((l) => good(l) === 0)) return { say: "Refuse and sign", sign: true };
+    const failed = lots.filter(included).map(fails).find((x) => x);
+    if (failed) return { say: `Refuse the lot: ${failed.bad} bad of ${failed.looked}`, sign: true };
     return { say: `${form.dataset.word} ${total()}`, sign: true };
   }
 
@@ -92,7 +106,8 @@ if (form) {
     lots.forEach((lot, i) => {
       const line = document.querySelector(`[data-sum="${i}"]`);
       if (!line) return;
-      const parts = [`${number(lot, "good")} good`];
+      const failed = fails(lot);
+      const parts = failed ? [`refused whole, ${failed.bad} bad of ${failed.looked} looked at`] : [`${number(lot, "good")} good`];
       if (number(lot, "bad")) parts.push(`${number(lot, "bad")} not good: ${lot.querySelector("[data-why-text]").value}`);
       if (number(lot, "not-done")) parts.push(`${number(lot, "not-done")} not done yet`);
       line.textContent = `${lot.dataset.letter}: ${parts.join(", ")}, ${lot.dataset.name}`;
@@ -127,7 +142,9 @@ if (form) {
     const left = Math.max(0, qty - bad - later);
     const said = { good: left, bad, notDone: later, total: left + bad + later };
     const over = counting.querySelector("[data-counts]").dataset.over;
-    message.textContent = bad + later > qty ? over.replace(/\{(\w+)\}/g, (_, name) => said[name]) : "";
+    const sample = counting.querySelector("[data-sample]");
+    message.textContent = bad + later > qty ? over.replace(/\{(\w+)\}/g, (_, name) => said[name])
+      : sample && bad > Number(sample.dataset.accept) ? sample.dataset.fails : "";
     counting.querySelector("[data-good]").value = left;
     counting.querySelector("[data-why-box]").hidden = bad === 0;
     return bad + later <= qty;
@@ -147,7 +164,10 @@ if (form) {
   form.addEventListener("input", () => { if (counting?.querySelector("dialog[open]")) tally(); refresh(); });
   form.addEventListener("change", refresh);
   form.addEventListener("click", (e) => {
-    if (e.target.closest("[data-not-good]")) count(lotOf(faces[at]), form.dataset.word === "Release");
+    if (e.target.closest("[data-not-good]")) {
+      const lot = lotOf(faces[at]);
+      count(lot, form.dataset.word === "Release" && !lot.querySelector("[data-sample]"));
+    }
     if (e.target.closest("[data-tally-done]")) tallied();
     if (e.target.closest("[data-tally-off]")) {
       for (const name of ["bad", "not-done", "why-text"]) {

@@ -26,6 +26,7 @@ var holds = map[string]struct{ what, with string }{
 	"batches.csv":        {"powder, filler, baths, foil", ""},
 	"routes.csv":         {"the order of work, step by step", ""},
 	"checks.csv":         {"what is checked at a step", "routes.csv"},
+	"sampling.csv":       {"how many parts of a lot an inspection looks at", "routes.csv"},
 	"items.csv":          {"parts, assemblies, products, bought goods, sheets and bars", ""},
 	"bills.csv":          {"what assemblies, products and kits are made of", "items.csv"},
 	"finishes.csv":       {"the colour of each face", "items.csv"},

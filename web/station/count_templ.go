@@ -288,7 +288,7 @@ func counts(v palletView, i int, l app.LotView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if !v.isRelease() {
+		if !v.isRelease() && !sampled(l.Lot, l.Step) {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 22, "<label class=\"field\">not done yet<input name=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
