@@ -31,7 +31,7 @@ func pallets(ctx context.Context, e env, args []string) error {
 			return err
 		}
 		if len(cards) == 0 {
-			fmt.Fprintln(e.out, "No pallet has parts on it.")
+			fmt.Fprintln(e.out, "No pallet has parts on it. The first is made when a cut sheet is broken out; the page /setup leads there.")
 			return nil
 		}
 		w := tabwriter.NewWriter(e.out, 0, 0, 2, ' ', 0)

@@ -60,6 +60,23 @@ func (s *shop) pass(d time.Duration) {
 // open opens the shop with the samples and the day's own orders imported.
 func open(t testing.TB) *shop {
 	t.Helper()
+	s := openEmpty(t)
+	must(t, s.app.SetShop(t.Context(), app.Machine(), app.Shop{
+		Name: "Corrie Sheetworks", Zone: "Europe/London", Demo: true, Address: "HTTPS://SHOP.EXAMPLE",
+	}))
+	for _, dir := range []string{"../../testdata/samples", "../../testdata/shopday"} {
+		_, faults, err := s.app.Import(t.Context(), "", dir, os.DirFS(dir))
+		must(t, err)
+		for _, f := range faults {
+			t.Errorf("%s: %v", dir, f)
+		}
+	}
+	return s
+}
+
+// openEmpty serves a database that has nothing in it but its tables.
+func openEmpty(t testing.TB) *shop {
+	t.Helper()
 	s := &shop{t: t, now: opening, badges: map[core.PersonID]string{}, tablets: map[core.StationID]*tablet{}}
 	log := slog.New(slog.NewTextHandler(testLog{t}, nil))
 	db := pgtest.New(t)
@@ -80,16 +97,6 @@ func open(t testing.TB) *shop {
 	s.app.PINs, err = sign.NewVerifier(sign.NewKeyring(key), sign.Cost{MemoryKiB: 8 * 1024, Passes: 1, Lanes: 1})
 	must(t, err)
 
-	must(t, s.app.SetShop(t.Context(), app.Machine(), app.Shop{
-		Name: "Corrie Sheetworks", Zone: "Europe/London", Demo: true, Address: "HTTPS://SHOP.EXAMPLE",
-	}))
-	for _, dir := range []string{"../../testdata/samples", "../../testdata/shopday"} {
-		_, faults, err := s.app.Import(t.Context(), "", dir, os.DirFS(dir))
-		must(t, err)
-		for _, f := range faults {
-			t.Errorf("%s: %v", dir, f)
-		}
-	}
 	site, err := server.New(server.Options{App: s.app, Endpoints: screens.Endpoints(s.app), Log: log})
 	must(t, err)
 	web := httptest.NewServer(site.Handler())

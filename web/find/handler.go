@@ -14,6 +14,8 @@ import (
 type Finder interface {
 	WhereIs(ctx context.Context, text string) (app.Whereabouts, error)
 	Orders(ctx context.Context) (app.OrdersPage, error)
+	// NothingOrdered reports whether there is no open order.
+	NothingOrdered(ctx context.Context) (bool, error)
 }
 
 // Endpoints are this screen's.
@@ -43,6 +45,12 @@ func show(f Finder) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		return endpoint.Render(w, r, page(newView(endpoint.PageOf(r), found)))
+		v := newView(endpoint.PageOf(r), found)
+		if found.Sentence == "" || len(found.Try) > 0 { // nothing was found: perhaps there is nothing yet
+			if v.nothingYet, err = f.NothingOrdered(r.Context()); err != nil {
+				return err
+			}
+		}
+		return endpoint.Render(w, r, page(v))
 	}
 }

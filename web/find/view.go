@@ -13,11 +13,12 @@ import (
 
 // view is what the page shows.
 type view struct {
-	head    ui.OfficeHead
-	found   app.Whereabouts
-	now     time.Time
-	pallets []app.OrderPallet
-	loose   []looseLots
+	head       ui.OfficeHead
+	found      app.Whereabouts
+	now        time.Time
+	pallets    []app.OrderPallet
+	loose      []looseLots
+	nothingYet bool // there is no open order in the shop
 }
 
 // looseLots are lots on no pallet that are at one place.

@@ -20,7 +20,7 @@ var admin = endpoint.Office(core.Admin)
 // Endpoints of the office's own pages.
 func Endpoints(s *app.Service) []endpoint.Endpoint {
 	return []endpoint.Endpoint{
-		{Method: http.MethodGet, Path: "/office", Access: endpoint.Office(), Handler: office,
+		{Method: http.MethodGet, Path: "/office", Access: endpoint.Office(), Handler: office(s),
 			Doc: "The office's first page."},
 		{Method: http.MethodGet, Path: "/people", Access: admin, Handler: listPeople(s),
 			Doc: "Everybody with roles, badge and PIN."},
@@ -45,8 +45,18 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 	}
 }
 
-func office(w http.ResponseWriter, r *http.Request) error {
-	return endpoint.Render(w, r, officePage(endpoint.PageOf(r)))
+func office(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		page, left := endpoint.PageOf(r), false
+		if page.Caller.Is(core.Admin, core.Manager) {
+			setup, err := s.Setup(r.Context())
+			if err != nil {
+				return err
+			}
+			left = !setup.Finished()
+		}
+		return endpoint.Render(w, r, officePage(page, left))
+	}
 }
 
 func listPeople(s *app.Service) endpoint.Handler {

@@ -44,6 +44,11 @@ func roleList(roles []core.Role) string {
 	return strings.Join(out, ", ")
 }
 
+// nobodySigns reports that there is nobody here yet who cuts or breaks out.
+func nobodySigns(rows []app.PersonRow) bool {
+	return !slices.ContainsFunc(rows, func(r app.PersonRow) bool { return !r.Left && r.Is(core.Separator, core.Operator) })
+}
+
 // badgeState says how a person's badge stands.
 func badgeState(r app.PersonRow, now time.Time) string {
 	if !r.HasBadge() {

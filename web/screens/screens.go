@@ -18,6 +18,7 @@ import (
 	"tagalong/web/print"
 	"tagalong/web/quality"
 	"tagalong/web/separate"
+	"tagalong/web/setup"
 	"tagalong/web/signin"
 	"tagalong/web/station"
 	"tagalong/web/wall"
@@ -36,6 +37,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		history.Endpoints(s),
 		quality.Endpoints(s),
 		people.Endpoints(s),
+		setup.Endpoints(s),
 		importing.Endpoints(s),
 		print.Endpoints(s),
 		demo.Endpoints(s),

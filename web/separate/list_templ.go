@@ -53,7 +53,7 @@ func listPage(v listView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.here) == 0 {
-				templ_7745c5c3_Err = ui.Empty("No sheet or bar is here.", "Scan the label on a cut one to take it in.").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("No sheet or bar is here.", firstSheet(v), sheetLinks(v)...).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -76,7 +76,7 @@ func printedPage(v printedView) templ.Component {
 				}
 			}
 			if len(v.pallets) == 0 {
-				templ_7745c5c3_Err = ui.Empty("There is no pallet to print for.", "Break out a sheet first.").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("There is no pallet to print for.", "Break out a sheet first.", ui.Link{Text: "Sheets to break out", Href: "/separate"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

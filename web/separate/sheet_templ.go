@@ -170,7 +170,7 @@ func chooseNest(v sheetView) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if len(v.page.Nests) == 0 {
-			templ_7745c5c3_Err = ui.Empty("No nest is known for this material.", "The office imports the nest from the cutting programme, then scan the sheet again.").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.EmptyDo("No nest is known for this material.", "The office types the nest, or imports it from the cutting programme; then scan the sheet again.", ui.Link{Text: "Type the nest", Href: "/setup/nest"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -73,6 +73,21 @@ func (r sheetRow) title() string {
 	return ui.Spaced(string(r.Code))
 }
 
+// firstSheet says what comes before a sheet at the bench.
+func firstSheet(v listView) string {
+	if len(v.others) > 0 {
+		return "Scan the label on a cut one to take it in."
+	}
+	return "A sheet is received, then cut, then its label is scanned here. None waits: the office receives the next one."
+}
+
+func sheetLinks(v listView) []ui.Link {
+	if len(v.others) > 0 {
+		return nil
+	}
+	return []ui.Link{{Text: "Receive a sheet", Href: "/setup/sheet"}}
+}
+
 // parts says what its nest holds.
 func (r sheetRow) parts() string {
 	switch len(r.Nests) {

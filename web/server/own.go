@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tagalong/internal/app"
+	"tagalong/internal/core"
 	"tagalong/web/assets"
 	"tagalong/web/endpoint"
 )
@@ -21,7 +22,7 @@ const AuthorityPath = "/authority.cer"
 // Own are the server's endpoints beside those of the screens.
 func Own(s *app.Service) []endpoint.Endpoint {
 	table := []endpoint.Endpoint{
-		{Method: http.MethodGet, Path: "/", Access: endpoint.Everybody, Handler: start,
+		{Method: http.MethodGet, Path: "/", Access: endpoint.Everybody, Handler: start(s),
 			Doc: "Goes to the first page of whoever asks."},
 		{Method: http.MethodGet, Path: "/healthz", Access: endpoint.Everybody, Handler: health(s),
 			Doc: "Whether the server and its database answer."},
@@ -70,15 +71,28 @@ func accessOf(p app.Policy) endpoint.Access {
 	return endpoint.TabletOr(roles...)
 }
 
-// start sends a tablet to its station and a person to the office.
-func start(w http.ResponseWriter, r *http.Request) error {
-	switch c := endpoint.CallerOf(r); {
-	case c.OnTablet():
-		return endpoint.SeeOther(w, r, "/station")
-	case c.SignedIn():
-		return endpoint.SeeOther(w, r, "/office")
+// start sends a tablet to its station and a person to the office. Whoever can
+// set a new shop up is led on with that until its first traveller is printed.
+func start(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		c := endpoint.CallerOf(r)
+		if c.Is(core.Admin, core.Manager) {
+			setup, err := s.Setup(r.Context())
+			if err != nil {
+				return err
+			}
+			if !setup.Finished() {
+				return endpoint.SeeOther(w, r, "/setup")
+			}
+		}
+		switch {
+		case c.OnTablet():
+			return endpoint.SeeOther(w, r, "/station")
+		case c.SignedIn():
+			return endpoint.SeeOther(w, r, "/office")
+		}
+		return endpoint.SeeOther(w, r, "/signin")
 	}
-	return endpoint.SeeOther(w, r, "/signin")
 }
 
 // files serves what every page needs. The answers carry their own caching.

@@ -15,7 +15,7 @@ import (
 // Endpoints of signing in, enrolling and setting a PIN.
 func Endpoints(s *app.Service) []endpoint.Endpoint {
 	return []endpoint.Endpoint{
-		{Method: http.MethodGet, Path: "/signin", Access: endpoint.Everybody, Handler: showSignIn,
+		{Method: http.MethodGet, Path: "/signin", Access: endpoint.Everybody, Handler: showSignIn(s),
 			Doc: "The page to sign in to the office pages; next= is the page to go on to."},
 		{Method: http.MethodPost, Path: "/signin", Access: endpoint.Everybody, Handler: signIn(s),
 			Doc: "Sign in with badge and PIN."},
@@ -53,9 +53,27 @@ func again(w http.ResponseWriter, r *http.Request, err error, page func(says) te
 	return endpoint.RenderStatus(w, r, endpoint.StatusOf(refused.Refusal.Code), page(says{text}))
 }
 
-func showSignIn(w http.ResponseWriter, r *http.Request) error {
-	next := ownPath(r.URL.Query().Get("next"))
-	return endpoint.Render(w, r, signInPage(endpoint.PageOf(r), next, says{}))
+func showSignIn(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		nobody, err := s.WantsFirstAdmin(r.Context())
+		switch {
+		case err != nil:
+			return err
+		case nobody:
+			return endpoint.Render(w, r, firstAdminPage(endpoint.PageOf(r)))
+		}
+		next := r.URL.Query().Get("next")
+		if next == "" {
+			setup, err := s.Setup(r.Context())
+			if err != nil {
+				return err
+			}
+			if !setup.Finished() {
+				next = "/" // which leads on with a new shop
+			}
+		}
+		return endpoint.Render(w, r, signInPage(endpoint.PageOf(r), ownPath(next), says{}))
+	}
 }
 
 func signIn(s *app.Service) endpoint.Handler {

@@ -50,7 +50,7 @@ func goodsPage(v goodsView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.items) == 0 {
-				templ_7745c5c3_Err = ui.Empty("No sheet, bar or bought item is known.", "The office imports items first.").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("No sheet, bar or bought item is known.", "The office types the first sheet with its material, or imports items.", ui.Link{Text: "A sheet", Href: "/setup/sheet"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -33,6 +33,14 @@ func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
 	}
 	from, _ := strconv.Atoi(r.URL.Query().Get("from"))
 	v := restView{head: headOf(r, st.Station, "At rest"), page: st, now: endpoint.PageOf(r).Now, from: min(max(from, 0), len(st.Here))}
+	// Whoever sets a new shop up does it all on one device, and finds back from here.
+	if c := endpoint.CallerOf(r); c.Is(core.Admin, core.Manager) {
+		setup, err := p.s.Setup(r.Context())
+		if err != nil {
+			return err
+		}
+		v.setupLeft = !setup.Finished()
+	}
 	return endpoint.Render(w, r, rest(v))
 }
 

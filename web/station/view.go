@@ -18,6 +18,8 @@ type restView struct {
 	page app.StationPage
 	now  time.Time
 	from int
+
+	setupLeft bool // the person signed in is setting the shop up
 }
 
 // here is the part of the list that fits the page.

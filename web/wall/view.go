@@ -37,6 +37,7 @@ type section struct {
 	Late  bool
 	Today bool
 	None  string // said where there are no lines
+	First string // where the first of all begins; empty: it has begun
 }
 
 func newView(w app.Wall) view {
@@ -63,6 +64,9 @@ func newView(w app.Wall) view {
 	p := pager{room: free}
 	p.add("Held", held, false, len(w.Held), "Nothing is held.", len(v.newStops) > 0)
 	p.add("Late", w.Late, true, len(w.Late), "Nothing is late.", false)
+	if w.Pallets == 0 {
+		p.put(section{Title: "No pallet yet", First: "/setup"}, headLines+1)
+	}
 	p.put(section{Title: "Today", Today: true}, headLines+2)
 	v.turns = p.turns
 	return v
