@@ -125,13 +125,17 @@ for row in csv.DictReader(io.StringIO(sys.stdin.buffer.read().decode("utf-8"), n
 	}
 }
 
-// TestExportFromTheCommandLine goes from the samples to an equal shop.
+// TestExportFromTheCommandLine goes from a shop that has worked for days to one
+// with the same plans, and back to itself.
 func TestExportFromTheCommandLine(t *testing.T) {
 	one, two := newLine(t), newLine(t)
-	one.ok("import", "../../testdata/samples")
+	one.demoShop()
 	dirs := []string{filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "two")}
 	if out := one.ok("export", dirs[0]); !strings.Contains(strings.Join(strings.Fields(out), " "), "12 orders.csv") {
 		t.Errorf("the export says %q", out)
+	}
+	if out := one.ok("import", dirs[0]); out != "The shop has all of it already: nothing was added.\n" {
+		t.Errorf("read back, it says %q", out)
 	}
 	two.ok("import", dirs[0])
 	two.ok("export", dirs[1])

@@ -5,6 +5,9 @@
 // one file to another and to what the shop has laid down already. It returns
 // either a [Bundle] that may be stored as it is, or every [Fault] it found, each
 // with file, line and column and what would have been right; never some of each.
+// [Folder] takes that apart for who wants to look first: [Open] or [OpenFiles],
+// then look up what [Folder.Asks] for, then [Folder.Read], and [Folder.Changes]
+// says line by line what storing it would do.
 //
 // The files and their columns are ours; testdata/samples/README.md describes
 // them field by field. Any file may be left out.

@@ -2,6 +2,7 @@ package intake_test
 
 import (
 	"fmt"
+	"io/fs"
 	"os"
 	"reflect"
 	"slices"
@@ -29,9 +30,12 @@ func FuzzRead(f *testing.F) {
 		}
 	}
 	f.Add(uint8(0), []byte("\xef\xbb\xbf\"station\",name,stages\r\n\"a\r\nb\",\"\"\"\",cut\r\n"))
+	whole, _ := intake.Read(folder(tiny), emptyShop())
+	known := shopOf(whole)
 	f.Fuzz(func(t *testing.T, which uint8, data []byte) {
 		name := names[int(which)%len(names)]
 		b, faults := intake.Read(folder(tiny, name, string(data)), emptyShop())
+		changesAddUp(t, folder(tiny, name, string(data)), known)
 		for _, x := range faults {
 			if x.More == 0 && (x.Line > strings.Count(string(data)+tiny[x.File], "\n")+2 || x.Got == "" || x.Want == "") {
 				t.Errorf("%+v", x)
@@ -55,6 +59,21 @@ func FuzzRead(f *testing.F) {
 			t.Errorf("got  %+v\nwant %+v", again, b)
 		}
 	})
+}
+
+// changesAddUp: no line is told of that isn't counted.
+func changesAddUp(t *testing.T, fsys fs.FS, known intake.Known) {
+	f := intake.Open(fsys)
+	f.Read(known)
+	for _, c := range f.Changes() {
+		told := 0
+		for _, n := range c.Counts {
+			told += n
+		}
+		if told < len(c.Changes) {
+			t.Errorf("%s tells of %d lines and counts %d", c.File, len(c.Changes), told)
+		}
+	}
 }
 
 // many is a folder with n lines in all: items, orders, order lines and nests.
