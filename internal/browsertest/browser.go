@@ -51,8 +51,9 @@ func New(t testing.TB, size Size) context.Context {
 	return Start(t).Open(t, size)
 }
 
-// Start starts a Chromium without a page. Where none is installed the test fails.
-func Start(t testing.TB) *Browser {
+// Start starts a Chromium without a page, with flags beside the usual ones.
+// Where none is installed the test fails.
+func Start(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 	t.Helper()
 	path, err := find()
 	if err != nil {
@@ -74,6 +75,7 @@ func Start(t testing.TB) *Browser {
 		// An account such as nobody has no home to write to.
 		chromedp.Env("HOME="+home, "XDG_CONFIG_HOME="+home, "XDG_CACHE_HOME="+home, "LANGUAGE=en_GB"),
 	)
+	options = append(options, flags...)
 	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, cancel := chromedp.NewContext(allocator, chromedp.WithErrorf(func(string, ...any) {
 		// Events newer than the protocol package are reported here; they say nothing about the page.

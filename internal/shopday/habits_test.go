@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"tagalong/internal/app"
+	"tagalong/internal/browsertest"
 	"tagalong/internal/core"
 )
 
@@ -18,6 +19,50 @@ func TestWhatStationsKeep(t *testing.T) {
 	h.belts()
 	h.discs()
 	h.verified()
+}
+
+// TestNewPIN: a PIN that is refused costs neither the badge nor the one-time
+// code; a code that is refused is typed anew.
+func TestNewPIN(t *testing.T) {
+	h := furnish(open(t))
+	badge := h.badge("P22")
+	one, _, err := h.app.PINCode(t.Context(), app.Machine(), "P22")
+	must(t, err)
+	s := h.device("phone", browsertest.Phone)
+	s.open("/set-pin")
+	s.types("input[name=badge]", badge)
+	s.types("input[name=code]", one.Text())
+	sets := func(pin, again string) {
+		s.leaves(func() {
+			s.types("input[name=pin]", pin)
+			s.types("input[name=again]", again+"\r")
+		})
+	}
+	for _, x := range []struct{ pin, again, says string }{
+		{"123456", "123456", "That PIN is among the first anyone would try."},
+		{"604817", "604871", "The two PINs you typed differ."},
+	} {
+		sets(x.pin, x.again)
+		s.sees("[role=alert]", x.says)
+		if got := asks[[]string](s, `["badge", "code", "pin", "again"].map(n => document.querySelector("input[name=" + n + "]").value)`); !slices.Equal(got, []string{badge, one.Text(), "", ""}) {
+			t.Errorf("after %q the form holds %q, want the badge and the code only", x.says, got)
+		}
+		if !asks[bool](s, `document.activeElement.name === "pin"`) {
+			t.Errorf("after %q the PIN is not what is typed next", x.says)
+		}
+	}
+	sets("604817", "604817")
+	s.sees("[role=status]", "The PIN of Alaric Penn is set.")
+
+	// The code is used up; a second try is told so, and nothing is kept.
+	s.open("/set-pin")
+	s.types("input[name=badge]", badge)
+	s.types("input[name=code]", one.Text())
+	sets("604819", "604819")
+	s.sees("[role=alert]", "not good, or no longer")
+	if got := asks[[]string](s, `["badge", "code", "pin"].map(n => document.querySelector("input[name=" + n + "]").value)`); !slices.Equal(got, []string{"", "", ""}) {
+		t.Errorf("after a refused code the form holds %q", got)
+	}
 }
 
 // notes: what is typed with a sign-off or a hand-over is read on the next

@@ -35,37 +35,73 @@ document.addEventListener("change", (e) => {
   e.target.value = found ? found[1] : e.target.value.toUpperCase().replace(/[\s-]/g, "");
 });
 
+// The camera, where the browser can read codes by it; where it can't, it says so in one sentence.
+
 const camera = document.querySelector("[data-camera]");
-if (camera && "BarcodeDetector" in window && navigator.mediaDevices) {
-  camera.hidden = false;
-  camera.addEventListener("click", look);
+const says = document.querySelector("[data-scan-says]");
+const otherwise = "use the hand scanner, or type the code.";
+const longest = 30000; // ms a camera is kept looking: a tablet put down must not film on
+let watching = null;
+
+function say(text) {
+  says.textContent = text;
+  says.hidden = !text;
 }
 
-async function look() {
-  const video = document.getElementById("camera");
+async function reads() {
+  if (!("BarcodeDetector" in window)) return false;
+  return (await BarcodeDetector.getSupportedFormats()).includes("qr_code");
+}
+
+async function watch() {
+  if (watching) { watching.stop(); return; }
+  say("");
+  if (!navigator.mediaDevices) { say(`The camera needs the shop's https address; ${otherwise}`); return; }
+  if (!await reads()) { say(`This browser can't read codes by camera; ${otherwise}`); return; }
   let stream;
   try {
-    stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+    stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment", width: { ideal: 1280 }, height: { ideal: 720 } } });
   } catch {
-    field.placeholder = "no camera: type the code";
+    say(`No camera may be used here; ${otherwise}`);
     return;
   }
-  video.srcObject = stream;
-  video.hidden = false;
-  await video.play();
-  const detector = new BarcodeDetector({ formats: ["qr_code"] });
-  const until = performance.now() + 30000;
-  while (performance.now() < until) {
-    const [found] = await detector.detect(video);
-    if (found) {
-      field.value = found.rawValue;
-      break;
-    }
-    await new Promise(requestAnimationFrame);
-  }
-  stream.getTracks().forEach((t) => t.stop());
-  video.hidden = true;
-  if (field.value) field.form.requestSubmit();
+  const text = await look(stream);
+  if (text === null) { field.focus(); return; }
+  if (!text) { say(`No code was seen in half a minute; hold it nearer and try again, or ${otherwise}`); field.focus(); return; }
+  field.value = text;
+  field.form.requestSubmit();
 }
+
+// The text of the first code seen; "" after the longest time, null when it is stopped.
+async function look(stream) {
+  const video = document.getElementById("camera");
+  let stopped = false;
+  watching = { stop: () => { stopped = true; } };
+  camera.textContent = "Stop";
+  try {
+    video.srcObject = stream;
+    video.hidden = false;
+    await video.play();
+    const detector = new BarcodeDetector({ formats: ["qr_code"] });
+    const until = performance.now() + longest;
+    while (!stopped && performance.now() < until) {
+      const [found] = await detector.detect(video).catch(() => []); // a frame that can't be read is followed by another
+      if (found) return found.rawValue;
+      await new Promise(requestAnimationFrame);
+    }
+    return stopped ? null : "";
+  } finally {
+    stream.getTracks().forEach((t) => t.stop());
+    video.srcObject = null;
+    video.hidden = true;
+    watching = null;
+    camera.textContent = "Camera";
+  }
+}
+
+camera?.addEventListener("click", watch);
+// What it said goes when somebody types, or touches anything else.
+field?.addEventListener("input", () => { if (says) say(""); });
+addEventListener("pointerdown", (e) => { if (says && e.target !== camera) say(""); });
 
 if (field && !openDialog()) field.focus();

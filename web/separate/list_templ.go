@@ -342,7 +342,7 @@ func scan(hint string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 30, "\" aria-label=\"Scan or type a code\"> <button type=\"button\" data-camera hidden>Camera</button><video id=\"camera\" hidden muted playsinline></video></form>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 30, "\" aria-label=\"Scan or type a code\"> <button type=\"button\" data-camera>Camera</button><video id=\"camera\" hidden muted playsinline></video><p class=\"says\" role=\"status\" data-scan-says hidden></p></form>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -3,6 +3,8 @@ package signin
 import (
 	"errors"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 
 	"github.com/a-h/templ"
@@ -41,8 +43,23 @@ type says struct {
 
 func (s says) something() bool { return s.Title != "" }
 
-// again shows a form anew with the refusal's words. What may be shown again is
-// in the page; badges, PINs and codes are typed anew.
+// kept is what need not be given again to set a PIN: the badge and the one-time
+// code, where only the PIN was refused. Neither was tried then, and the page is
+// stored nowhere.
+type kept struct {
+	badge, code string
+}
+
+func keptOf(f url.Values, err error) kept {
+	refused, ok := errors.AsType[*app.Refused](err)
+	if !ok || !slices.Contains([]string{"pin-shape", "pin-twice", "pin-weak"}, refused.Refusal.Code) {
+		return kept{}
+	}
+	return kept{f.Get("badge"), f.Get("code")}
+}
+
+// again shows a form anew with the refusal's words. PINs are always typed anew,
+// badges and codes unless they are kept.
 func again(w http.ResponseWriter, r *http.Request, err error, page func(says) templ.Component) error {
 	refused, ok := errors.AsType[*app.Refused](err)
 	if !ok {
@@ -134,7 +151,7 @@ func enrol(s *app.Service) endpoint.Handler {
 }
 
 func showSetPIN(w http.ResponseWriter, r *http.Request) error {
-	return endpoint.Render(w, r, setPINPage(endpoint.PageOf(r), "", says{}))
+	return endpoint.Render(w, r, setPINPage(endpoint.PageOf(r), "", kept{}, says{}))
 }
 
 func setPIN(s *app.Service) endpoint.Handler {
@@ -145,8 +162,8 @@ func setPIN(s *app.Service) endpoint.Handler {
 		f, page := r.PostForm, endpoint.PageOf(r)
 		person, err := s.SetPIN(r.Context(), f.Get("badge"), f.Get("code"), f.Get("pin"), f.Get("again"))
 		if err != nil {
-			return again(w, r, err, func(x says) templ.Component { return setPINPage(page, "", x) })
+			return again(w, r, err, func(x says) templ.Component { return setPINPage(page, "", keptOf(f, err), x) })
 		}
-		return endpoint.Render(w, r, setPINPage(page, person.Name, says{}))
+		return endpoint.Render(w, r, setPINPage(page, person.Name, kept{}, says{}))
 	}
 }

@@ -44,6 +44,9 @@ func other(panel string) []step {
 
 var faces = []face{
 	{"rest", "ROUND-AL", "/station", nil},
+	{"rest-no-camera", "ROUND-AL", "/station", []step{click("[data-camera]"), seen("[data-scan-says]")}},
+	{"work-no-camera", "ROUND-AL", at(mixed), []step{click("[data-camera]"), seen("[data-scan-says]")}},
+	{"unknown-no-camera", "ROUND-AL", at(pallet(99)), []step{click("[data-camera]"), seen("[data-scan-says]")}},
 	{"rest-empty", "HAND-SS", "/station", nil},
 	{"work", "ROUND-AL", at(mixed) + "?print=1", nil},
 	{"ticked", "ROUND-AL", at(short), []step{click("[data-go]")}},
