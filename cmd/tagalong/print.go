@@ -2,12 +2,13 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -18,44 +19,153 @@ import (
 	"tagalong/internal/paperwork"
 )
 
-// printTraveller numbers a print of a pallet's traveller, by the command the
-// screens use, and writes it as a PDF.
-func printTraveller(ctx context.Context, e env, args []string) error {
-	out := ""
+// printed is a PDF about to be written.
+type printed struct {
+	says  string // for the person: what is in the file
+	write func(io.Writer) error
+}
+
+// printTravellers prints a pallet's traveller, all of an order, or the labels
+// of a consignment. Travellers are numbered first, by the command the screens use.
+func printTravellers(ctx context.Context, e env, args []string) error {
+	out, sizeName := "", ""
 	what, err := parse(e, script("print"), args, 1, 1, func(set *flag.FlagSet) {
 		set.StringVar(&out, "out", "", "the PDF file to write; - for standard output")
+		set.StringVar(&sizeName, "size", paper.A4.String(), "the paper of a traveller: a4, a5, or label, 100 × 150 mm")
 	})
 	if err != nil {
 		return err
 	}
-	if out == "" {
-		return usage("--out FILE.pdf is missing")
+	size, err := paper.ParseSize(sizeName)
+	if err != nil {
+		return usage("%v", err)
 	}
-	c, err := app.ReadCode(what[0], code.Pallet, code.Sheet)
+	return toFile(e, out, func() (printed, error) {
+		var p printed
+		err := withShop(ctx, e, func(s *app.Service) (err error) {
+			p, err = numbered(ctx, s, what[0], size)
+			return err
+		})
+		return p, err
+	})
+}
+
+// numbered numbers the travellers that a code or an order's number names.
+func numbered(ctx context.Context, s *app.Service, what string, size paper.Size) (printed, error) {
+	c, notCode := app.ReadCode(what, code.Pallet, code.Sheet, code.Consignment)
+	var pallets []core.PalletCode
+	switch {
+	case notCode == nil && c.Kind() == code.Consignment:
+		return containers(ctx, s, core.ConsignmentCode(c))
+	case notCode == nil:
+		pallets = []core.PalletCode{core.PalletCode(c)}
+	default:
+		var err error
+		if pallets, err = paperwork.OrderPallets(ctx, s, what); errors.Is(err, app.ErrNotFound) {
+			return printed{}, neither(what, notCode)
+		} else if err != nil {
+			return printed{}, err
+		}
+		if len(pallets) == 0 {
+			return printed{}, fmt.Errorf("no pallet carries parts of order %s. Nothing was printed. Its parts are not cut yet, or have left", what)
+		}
+	}
+	if err := paperwork.NumberAll(ctx, s, app.Machine(), uuid.New(), pallets); err != nil {
+		return printed{}, err
+	}
+	sheets, err := paperwork.Newest(ctx, s, pallets)
+	if err != nil {
+		return printed{}, err
+	}
+	ts := make([]paper.Traveller, len(sheets))
+	for i, x := range sheets {
+		ts[i] = x.Traveller
+	}
+	says := fmt.Sprintf("%s of order %s", countOf(len(ts), "traveller", "travellers"), what)
+	if notCode == nil {
+		says = fmt.Sprintf("Print %d of %s, %s", ts[0].Print, ts[0].Code, countOf(ts[0].Count(), "part", "parts"))
+	}
+	return printed{says, func(w io.Writer) error { return paper.WriteTravellers(w, size, ts...) }}, nil
+}
+
+// neither says that a text is no order's number and why it is no code.
+func neither(what string, notCode error) error {
+	if refused, ok := errors.AsType[*app.Refused](notCode); ok && refused.Refusal.Code == "code-foreign" {
+		return fmt.Errorf("there is no order %q, and it is no pallet's code. Nothing was printed. `tagalong pallets` lists the codes, with their orders", what)
+	}
+	return notCode
+}
+
+// containers are the labels of a consignment. They are not numbered: a label
+// says what is inside, and the packing list is what counts.
+func containers(ctx context.Context, s *app.Service, truck core.ConsignmentCode) (printed, error) {
+	labels, err := paperwork.ContainerLabels(ctx, s, truck, "")
+	if err != nil {
+		return printed{}, fmt.Errorf("consignment %s: %w", truck, err)
+	}
+	return printed{countOf(len(labels), "container label", "container labels") + " of consignment " + code.Code(truck).Spaced(),
+		func(w io.Writer) error { return paper.WriteContainerLabels(w, labels, s.Clock()) }}, nil
+}
+
+// signs draws signs for the slots named, or for every station.
+func signs(ctx context.Context, e env, args []string) error {
+	out, slots := "", ""
+	_, err := parse(e, script("signs"), args, 0, 0, func(set *flag.FlagSet) {
+		set.StringVar(&out, "out", "", "the PDF file to write; - for standard output")
+		set.StringVar(&slots, "slots", "", "slots of the pallet store, such as \"A1-A12, B3\"; else every station")
+	})
 	if err != nil {
 		return err
 	}
-	return withShop(ctx, e, func(s *app.Service) error { return printTo(ctx, e, s, core.PalletCode(c), out) })
+	var names []string
+	if strings.TrimSpace(slots) != "" {
+		if names, err = paperwork.Slots(slots); err != nil {
+			return err
+		}
+	}
+	return toFile(e, out, func() (printed, error) {
+		var p printed
+		err := withShop(ctx, e, func(s *app.Service) error {
+			shop, err := s.Shop(ctx)
+			if err != nil {
+				return err
+			}
+			places := paperwork.SlotSigns(shop, names)
+			if len(names) == 0 {
+				b, err := s.Book(ctx)
+				if err != nil {
+					return err
+				}
+				places = paperwork.StationSigns(shop, b)
+			}
+			p = printed{countOf(len(places), "sign", "signs"), func(w io.Writer) error { return paper.WritePlaceSigns(w, places, s.Clock()) }}
+			return nil
+		})
+		return p, err
+	})
 }
 
-// printTo writes beside the file and then puts it in its place, so that a
-// failure leaves an older one alone. The place is tried before a print is
+// toFile writes beside the file and then puts it in its place, so that a
+// failure leaves an older one alone. The place is tried before anything is
 // numbered.
-func printTo(ctx context.Context, e env, s *app.Service, pallet core.PalletCode, out string) error {
-	if out == "-" {
-		sheet, err := number(ctx, s, pallet)
+func toFile(e env, out string, draw func() (printed, error)) error {
+	switch out {
+	case "":
+		return usage("--out FILE.pdf is missing")
+	case "-":
+		p, err := draw()
 		if err != nil {
 			return err
 		}
-		return paper.WriteTravellers(e.out, paper.A4, sheet.Traveller)
+		return p.write(e.out)
 	}
-	file, err := os.CreateTemp(filepath.Dir(out), ".traveller-*.pdf")
+	file, err := os.CreateTemp(filepath.Dir(out), ".tagalong-*.pdf")
 	if err != nil {
 		return fmt.Errorf("%w. Nothing was printed. Name another file with --out", err)
 	}
-	sheet, err := number(ctx, s, pallet)
+	p, err := draw()
 	if err == nil {
-		err = paper.WriteTravellers(file, paper.A4, sheet.Traveller)
+		err = p.write(file)
 	}
 	if err = errors.Join(err, file.Chmod(0o644), file.Close()); err == nil {
 		err = os.Rename(file.Name(), out)
@@ -63,19 +173,6 @@ func printTo(ctx context.Context, e env, s *app.Service, pallet core.PalletCode,
 	if err != nil {
 		return errors.Join(err, os.Remove(file.Name()))
 	}
-	fmt.Fprintf(e.log, "Print %d of %s, %s, in %s.\n", sheet.Print, sheet.Code, countOf(sheet.Count(), "part", "parts"), out)
+	fmt.Fprintf(e.log, "%s, in %s.\n", p.says, out)
 	return nil
-}
-
-// number numbers the next print.
-func number(ctx context.Context, s *app.Service, pallet core.PalletCode) (paperwork.Sheet, error) {
-	body, err := json.Marshal(core.PrintTraveller{Pallet: pallet})
-	if err != nil {
-		return paperwork.Sheet{}, err
-	}
-	req := app.Request{ID: core.CommandID(uuid.NewString()), Happened: s.Clock(), Body: body}
-	if _, err := s.Do(ctx, app.Machine(), core.PrintTraveller{}.Kind(), req); err != nil {
-		return paperwork.Sheet{}, err
-	}
-	return paperwork.Traveller(ctx, s, pallet, 0)
 }

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -125,7 +126,8 @@ func TestScriptsOverTheDemo(t *testing.T) {
 		t.Errorf("an order's history is of %+v with %d lots", page.Of, len(page.Lots))
 	}
 
-	printed(t, l, code)
+	printedTwice(t, l, code)
+	printedOrder(t, l)
 
 	if out := l.ok("rebuild"); !strings.Contains(out, "anew from 4") {
 		t.Errorf("rebuild said %q", out)
@@ -147,9 +149,9 @@ func palletWith(t *testing.T, listed, item string) string {
 	return ""
 }
 
-// printed prints a traveller twice; the numbers go up, and the sheet says what
+// printedTwice prints a traveller twice; the numbers go up, and the sheet says what
 // is on the pallet.
-func printed(t *testing.T, l *line, code string) {
+func printedTwice(t *testing.T, l *line, code string) {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "frame.pdf")
 	text := ""
@@ -176,9 +178,64 @@ func printed(t *testing.T, l *line, code string) {
 	if after, err := os.ReadFile(file); err != nil || !bytes.Equal(before, after) {
 		t.Error("a print that failed changed the file")
 	}
-	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(file), ".traveller-*")); len(left) > 0 {
+	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(file), ".tagalong-*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
 	}
+	l.fails(2, "a4, a5, label", "print", code, "--size", "letter", "--out", file)
+	for size, want := range map[string]string{"a5": "419.53 x 595.28 pts", "label": "283.46 x 425.2 pts"} {
+		l.ok("print", code, "--size", size, "--out", file)
+		if info, err := exec.Command("pdfinfo", file).Output(); err != nil || !strings.Contains(string(info), want) {
+			t.Errorf("on %s: %v\n%s", size, err, info)
+		}
+	}
+}
+
+// printedOrder prints every traveller of an order into one file: one for each
+// pallet the order's parts are on, each with a number of its own, and the
+// record as sound as before.
+func printedOrder(t *testing.T, l *line) {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "order.pdf")
+	numbers := func() map[string]string {
+		said := l.ok("print", "O-4101", "--out", file)
+		out, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+		must(t, err)
+		all := map[string]string{}
+		for _, page := range strings.Split(string(out), "\f") {
+			code := regexp.MustCompile(`P[2-9A-Z]{3} [2-9A-Z]{4}`).FindString(page)
+			no := regexp.MustCompile(`(\d+), (?:the first|replaces)`).FindStringSubmatch(page)
+			if code != "" && no != nil {
+				all[code] = no[1]
+			}
+		}
+		if len(all) < 2 || strings.Count(string(out), "page 1 of") != len(all) {
+			t.Errorf("%d travellers: %s\n%s", len(all), said, out)
+		}
+		return all
+	}
+	first, second := numbers(), numbers()
+	for code, no := range first {
+		a, _ := strconv.Atoi(no)
+		if b, _ := strconv.Atoi(second[code]); b != a+1 {
+			t.Errorf("%s: print %d, then %d", code, a, b)
+		}
+	}
+	l.fails(1, "there is no order", "print", "O-9999", "--out", file)
+	l.fails(1, "no pallet carries parts of order", "print", "O-4112", "--out", file)
+
+	l.ok("signs", "--slots", "A1-A3, B07", "--out", file)
+	out, err := exec.Command("pdftotext", file, "-").Output()
+	must(t, err)
+	for _, want := range []string{"A1", "A2", "A3", "B07", "pallet store"} {
+		if !strings.Contains(string(out), want) {
+			t.Errorf("no sign says %q", want)
+		}
+	}
+	l.ok("signs", "--out", file)
+	if out, err = exec.Command("pdftotext", file, "-").Output(); err != nil || !strings.Contains(string(out), "WELD-1") {
+		t.Errorf("signs of the stations: %v\n%s", err, out)
+	}
+	l.fails(1, "counts down", "signs", "--slots", "A9-A1", "--out", file)
 }
 
 func TestImportTwiceAddsNothing(t *testing.T) {

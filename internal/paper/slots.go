@@ -69,7 +69,15 @@ func (s *sheet) place(g PlaceSign, at rect) error {
 	s.middle(rect{in.x, in.y, in.w, storeH}, s.fit(g.Store, style{regular, 13}, in.w, storeH), left)
 	s.qr(m, in.x+in.w-side, in.y+storeH+1, side)
 	w := in.w - side - 2
-	s.middle(rect{in.x, in.y + storeH + 1, w, side}, s.fit(g.Place, style{mono, 72}, w, side), centre)
+	// In one line where that is still read from the aisle.
+	st, high := style{mono, 72}, side
+	for st.size > 24 && width(g.Place, mono, st.size) > w {
+		st.size -= 2
+	}
+	if width(g.Place, mono, st.size) <= w {
+		high = st.line()
+	}
+	s.middle(rect{in.x, in.y + storeH + 1, w, side}, s.fit(g.Place, st, w, high), centre)
 	s.middle(rect{in.x, in.y + in.h - shopH, in.w, shopH}, s.fit(joinFilled(". ", g.Shop, g.Notice), style{regular, small + 1}, in.w, shopH), left)
 	return nil
 }

@@ -50,7 +50,36 @@ func Traveller(ctx context.Context, from Source, pallet core.PalletCode, print i
 	if err != nil {
 		return Sheet{}, err
 	}
-	row, ok := w.State.Pallets[pallet]
+	f := filler{ctx: ctx, from: from, w: w, zone: w.Book.Zone}
+	return f.print(shop, pallet, print)
+}
+
+// Newest fills in the newest print of each of several pallets, in their order.
+// Its errors are Traveller's.
+func Newest(ctx context.Context, from Source, pallets []core.PalletCode) ([]Sheet, error) {
+	shop, err := from.Shop(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("read the shop: %w", err)
+	}
+	w, err := from.World(ctx, core.Names{Pallets: pallets}, "")
+	if err != nil {
+		return nil, err
+	}
+	f := filler{ctx: ctx, from: from, w: w, zone: w.Book.Zone}
+	var out []Sheet
+	for _, p := range pallets {
+		sheet, err := f.print(shop, p, 0)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, sheet)
+	}
+	return out, nil
+}
+
+// print finds the print asked for and fills it in.
+func (f *filler) print(shop app.Shop, pallet core.PalletCode, print int) (Sheet, error) {
+	row, ok := f.w.State.Pallets[pallet]
 	if !ok {
 		return Sheet{}, app.ErrNotFound
 	}
@@ -61,7 +90,6 @@ func Traveller(ctx context.Context, from Source, pallet core.PalletCode, print i
 	if i < 0 {
 		return Sheet{}, app.Refuse("print-unknown", "pallet", spaced(pallet), "print", strconv.Itoa(max(print, 1)))
 	}
-	f := filler{ctx: ctx, from: from, w: w, zone: w.Book.Zone}
 	return f.traveller(shop, row, i)
 }
 

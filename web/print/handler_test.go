@@ -28,12 +28,15 @@ func TestBar(t *testing.T) {
 		"changed":         {sheet(2, 2, "wall panel: 4 became 3"), "", "", "wall panel: 4 became 3"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			b := barOf(x.sheet, httptest.NewRequest("GET", "/pallets/P4K7M2QX/traveller"+x.query, nil))
+			b := barOf(x.sheet, httptest.NewRequest("GET", "/pallets/P4K7M2QX/traveller"+x.query, nil), paper.A5)
 			if b.back != x.back || (x.stale == "") != (b.stale == "") || !strings.Contains(b.stale, x.stale) {
 				t.Errorf("back to %q, says %q", b.back, b.stale)
 			}
-			if !strings.HasPrefix(b.pdf, "/pallets/P4K7M2QX/traveller.pdf?print=") {
-				t.Errorf("the PDF is at %s", b.pdf)
+			if !strings.HasPrefix(b.pdf(), "/pallets/P4K7M2QX/traveller.pdf?print=") || !strings.HasSuffix(b.pdf(), "&size=a5") {
+				t.Errorf("the PDF is at %s", b.pdf())
+			}
+			if on := b.on(paper.Label); !strings.Contains(on, "size=label") || (x.back == "") == strings.Contains(on, "back=") {
+				t.Errorf("the label is chosen at %s", on)
 			}
 		})
 	}

@@ -1,0 +1,88 @@
+package paperwork
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/paper"
+)
+
+// Containers is what container labels are filled in from.
+type Containers interface {
+	Book(ctx context.Context) (*core.Book, error)
+	Shop(ctx context.Context) (app.Shop, error)
+	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
+}
+
+// handling are the marks of every container: coated panels and kits are packed
+// to stand upright, dry and unstruck (common practice, no source).
+var handling = []paper.Mark{paper.Fragile, paper.ThisWayUp, paper.KeepDry}
+
+// ContainerLabels fills in the label of each pallet and box of a consignment,
+// numbered in the order they were loaded; with only named, that one's alone.
+// The error is app.ErrNotFound for a consignment there isn't, one with nothing
+// on it, or one without the pallet named.
+func ContainerLabels(ctx context.Context, from Containers, truck core.ConsignmentCode, only core.PalletCode) ([]paper.ContainerLabel, error) {
+	page, err := from.Dock(ctx, app.DockQuery{Truck: truck})
+	if err != nil {
+		return nil, err
+	}
+	if page.Truck == nil {
+		return nil, app.ErrNotFound
+	}
+	b, errBook := from.Book(ctx)
+	shop, errShop := from.Shop(ctx)
+	if err := errors.Join(errBook, errShop); err != nil {
+		return nil, err
+	}
+	t := *page.Truck
+	var out []paper.ContainerLabel
+	for i, p := range t.Pallets {
+		if only != "" && p.Code != only {
+			continue
+		}
+		l := container(b, shop, p)
+		l.Consignment, l.No, l.Of = code.Code(t.Code).Spaced(), i+1, len(t.Pallets)
+		l.Site, l.Leaves = t.Site, t.Day.Time(b.Zone)
+		if name := b.Stations[core.StationID(t.Site)].Name; name != "" {
+			l.Site = name
+		}
+		for _, o := range t.Orders {
+			if slices.Contains(l.Orders, o.Order.No) && l.Customer == "" {
+				l.Customer = o.Order.Customer
+			}
+		}
+		out = append(out, l)
+	}
+	if len(out) == 0 {
+		return nil, app.ErrNotFound
+	}
+	return out, nil
+}
+
+// container is what a label says of the container itself.
+func container(b *core.Book, shop app.Shop, p app.OrderPallet) paper.ContainerLabel {
+	out := paper.ContainerLabel{Kind: string(p.Kind), Code: spaced(p.Code), Address: code.Address(shop.Address, code.Code(p.Code), 0), Marks: handling, Shop: shop.Name}
+	if shop.Demo {
+		out.Notice = DemoNotice
+	}
+	known := true
+	for _, l := range p.Lots {
+		if no := l.Owner.Order; no != "" && !slices.Contains(out.Orders, no) {
+			out.Orders = append(out.Orders, no)
+		}
+		out.CutHazard = out.CutHazard || b.Items[l.Item].EdgesAsCut
+		out.Contents = append(out.Contents, paper.Content{Count: l.Qty, Item: string(l.Item.Item) + " rev " + l.Item.Rev, Name: l.Name})
+		each := app.MassOf(b, l.Item)
+		known = known && each > 0
+		out.MassKg += each * float64(l.Qty)
+	}
+	if !known {
+		out.MassKg = 0
+	}
+	return out
+}

@@ -1,0 +1,109 @@
+package paperwork_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+	"tagalong/internal/paperwork"
+)
+
+func TestSlotsAsPeopleWriteThem(t *testing.T) {
+	for text, want := range map[string][]string{
+		"A1":                    {"A1"},
+		"a1-a3, B07":            {"A1", "A2", "A3", "B07"},
+		"C08-C11":               {"C08", "C09", "C10", "C11"},
+		" 3-5 ;\nX":             {"3", "4", "5", "X"},
+		"C12-TOP, FLOOR":        {"C12-TOP", "FLOOR"},
+		"EAST 1 - EAST 2":       {"EAST 1", "EAST 2"},
+		"A1-B3":                 {"A1-B3"}, // not one row: a name with a dash
+		"A10-A9":                nil,
+		"":                      nil,
+		" , ;":                  nil,
+		"Ä1":                    nil,
+		"A1_A2":                 nil,
+		"A1-A401":               nil,
+		"A1-A999999999":         nil,
+		strings.Repeat("A", 21): nil,
+	} {
+		got, err := paperwork.Slots(text)
+		if want == nil {
+			if refused, ok := errors.AsType[*app.Refused](err); !ok || refused.Refusal.Code != "bad-value" {
+				t.Errorf("%q: %q, %v", text, got, err)
+			}
+			continue
+		}
+		if err != nil || !slices.Equal(got, want) {
+			t.Errorf("%q: %q, %v", text, got, err)
+		}
+	}
+}
+
+func TestStationSignsAreInTheShopsOrder(t *testing.T) {
+	s, _, _ := shop(t)
+	signs := paperwork.StationSigns(app.Shop{Name: "Corrie Sheetworks", Demo: true}, s.World.Book)
+	if len(signs) != len(s.World.Book.Stations) || signs[0].Place != "STORE-1" || signs[0].Store != "pallet store" || signs[0].Notice != paperwork.DemoNotice {
+		t.Errorf("%d signs, the first %+v", len(signs), signs[0])
+	}
+}
+
+// A container says what is in it, where it goes, and which of how many it is.
+func TestContainerLabels(t *testing.T) {
+	s, _, _ := shop(t)
+	s.Pallet("P9CD2FHT", "DOCK-1")
+	s.Lot("P9CD2FHT", "BF-2400", hospital, 1, "")
+	const truck = "C7TW5HGE"
+	if s.World.State.Consignments == nil {
+		s.World.State.Consignments = map[core.ConsignmentCode]core.Consignment{}
+	}
+	s.World.State.Consignments[truck] = core.Consignment{Code: truck, Site: "SITE-LARKFIELD", Day: "2026-12-02", Pallets: []core.PalletCode{pallet, "P9CD2FHT"}}
+	for _, p := range []core.PalletCode{pallet, "P9CD2FHT"} {
+		s.Change(p, func(row *core.PalletRow) { row.Consignment = truck })
+	}
+	labels, err := paperwork.ContainerLabels(t.Context(), s.Service(t), truck, "")
+	if err != nil || len(labels) != 2 {
+		t.Fatalf("%d labels, %v", len(labels), err)
+	}
+	a := labels[0]
+	if a.Code != "P4K7 M2QX" || a.Address != "HTTPS://SHOP.EXAMPLE/P/P4K7M2QX" || a.Consignment != "C7TW 5HGE" || a.NumberText() != "1 of 2" || a.Kind != "pallet" ||
+		a.Site != "fitting site, Larkfield" || a.Leaves.Format("2006-01-02") != "2026-12-02" || a.Customer != "Brackenmoor Hospital Estates" ||
+		!slices.Equal(a.Orders, []string{"O-4101"}) || len(a.Contents) != 2 || a.Contents[1].Count != 20 || !a.CutHazard || len(a.Marks) != 3 || a.Notice != paperwork.DemoNotice {
+		t.Errorf("the first: %+v", a)
+	}
+	one, err := paperwork.ContainerLabels(t.Context(), s.Service(t), truck, "P9CD2FHT")
+	if err != nil || len(one) != 1 || one[0].NumberText() != "2 of 2" {
+		t.Errorf("one alone: %+v, %v", one, err)
+	}
+	for _, c := range []struct {
+		truck core.ConsignmentCode
+		only  core.PalletCode
+	}{{"CUNKNOWN", ""}, {truck, "PUNKNOWN"}} {
+		if _, err := paperwork.ContainerLabels(t.Context(), s.Service(t), c.truck, c.only); !errors.Is(err, app.ErrNotFound) {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
+
+// An order's pallets are those still here with parts of it.
+func TestOrderPallets(t *testing.T) {
+	s, _, _ := shop(t)
+	s.Pallet("P9CD2FHT", "WELD-1")
+	s.Lot("P9CD2FHT", "BF-2400", hospital, 1, "weld-inspect")
+	got, err := paperwork.OrderPallets(t.Context(), s.Service(t), "O-4101")
+	if err != nil || !slices.Equal(got, []core.PalletCode{pallet, "P9CD2FHT"}) {
+		t.Errorf("%q, %v", got, err)
+	}
+	sheets, err := paperwork.Newest(t.Context(), s.Service(t), got)
+	if err != nil || len(sheets) != 2 || sheets[0].Code != "P4K7 M2QX" || sheets[1].Code != "P9CD 2FHT" {
+		t.Errorf("%d sheets, %v", len(sheets), err)
+	}
+	if _, err := paperwork.OrderPallets(t.Context(), s.Service(t), "O-0000"); !errors.Is(err, app.ErrNotFound) {
+		t.Errorf("an unknown order: %v", err)
+	}
+	if _, err := paperwork.Newest(t.Context(), s.Service(t), []core.PalletCode{pallet, "PUNKNOWN"}); !errors.Is(err, app.ErrNotFound) {
+		t.Errorf("an unknown pallet: %v", err)
+	}
+}

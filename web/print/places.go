@@ -1,0 +1,78 @@
+package print
+
+import (
+	"io"
+	"net/http"
+
+	"github.com/go-chi/chi/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/paper"
+	"tagalong/internal/paperwork"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+// containers draws the labels of a consignment's pallets and boxes.
+func containers(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		truck, err := app.ReadCode(chi.URLParam(r, "code"), code.Consignment)
+		if err != nil {
+			return err
+		}
+		only := code.Code("")
+		if text := r.URL.Query().Get("pallet"); text != "" {
+			if only, err = app.ReadCode(text, code.Pallet); err != nil {
+				return err
+			}
+		}
+		labels, err := paperwork.ContainerLabels(r.Context(), s, core.ConsignmentCode(truck), core.PalletCode(only))
+		if err != nil {
+			return err
+		}
+		return write(w, "labels-"+string(truck)+".pdf", func(out io.Writer) error {
+			return paper.WriteContainerLabels(out, labels, endpoint.PageOf(r).Now)
+		})
+	}
+}
+
+func signsPage(_ *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		p := endpoint.PageOf(r)
+		return endpoint.Render(w, r, signs(ui.OfficeHead{Title: "Signs", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}))
+	}
+}
+
+func slotSigns(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		slots, err := paperwork.Slots(r.FormValue("slots"))
+		if err != nil {
+			return err
+		}
+		shop, err := s.Shop(r.Context())
+		if err != nil {
+			return err
+		}
+		return places(w, r, "slots.pdf", paperwork.SlotSigns(shop, slots))
+	}
+}
+
+func stationSigns(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		shop, err := s.Shop(r.Context())
+		if err != nil {
+			return err
+		}
+		b, err := s.Book(r.Context())
+		if err != nil {
+			return err
+		}
+		return places(w, r, "stations.pdf", paperwork.StationSigns(shop, b))
+	}
+}
+
+func places(w http.ResponseWriter, r *http.Request, name string, signs []paper.PlaceSign) error {
+	return write(w, name, func(out io.Writer) error { return paper.WritePlaceSigns(out, signs, endpoint.PageOf(r).Now) })
+}
