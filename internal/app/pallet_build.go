@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tagalong/internal/core"
+	"tagalong/internal/words"
 )
 
 // unitsOf lists the units of one order that a station could build: of every
@@ -55,9 +56,10 @@ func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, ask
 		if b.Item != rev.ItemRev || b.Owner != owner {
 			continue
 		}
-		if b.Lot != "" {
+		switch {
+		case b.Lot != "" || b.Station != st.ID: // made, or begun at another station
 			v.ToBuild--
-		} else if b.Station == st.ID && v.Build.Code == "" {
+		case v.Build.Code == "":
 			v.Build = b
 		}
 	}
@@ -70,7 +72,7 @@ func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, ask
 		if l.Short() > 0 {
 			l.Cut = inSheets(sheets, v.Owner, c.Item)
 		}
-		something = something || l.Here > 0
+		something = something || len(l.Batches) > 0
 		v.Lines = append(v.Lines, l)
 	}
 	for _, l := range sortedLots(w.State, owner.Order) {
@@ -97,28 +99,63 @@ func sortedBuilds(s *core.State) []core.Build {
 }
 
 // lineOf counts one component: gathered for the unit, here and fit to be
-// gathered, or elsewhere.
+// gathered, or elsewhere. What is here is judged as gathering it would be.
 func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildLine {
 	l := BuildLine{Item: c.Item, Name: itemName(w.Book, c.Item), Asked: c.Qty}
 	x := needing{w: w, order: v.Owner.Order}
-	for _, lot := range sortedLots(w.State, v.Owner.Order) {
-		if lot.Item != c.Item || lot.Owner != v.Owner {
-			continue
-		}
-		ol := orderLot(w, lot)
+	var beside []core.Lot
+	for _, lot := range append(sortedLots(w.State, v.Owner.Order), stockAt(w.State, st.ID)...) {
 		switch {
+		case lot.Item != c.Item || lot.Owner != v.Owner && !lot.Owner.Stock():
 		case lot.Place.Kind == core.InBuild:
 			if v.Build.Code != "" && lot.Place.Ref == string(v.Build.Code) {
 				l.Gathered += lot.Qty
+				l.Batches = append(l.Batches, batchOf(lot, true))
 			}
 		case lot.Place.Kind != core.OnPallet:
-		case ol.Next == nil && !ol.Held && atStation(w.State, lot, st.ID):
-			l.Here += lot.Qty
+		case atStation(w.State, lot, st.ID):
+			beside = append(beside, lot)
 		default:
-			l.Not = append(l.Not, x.spot(ol))
+			l.Not = append(l.Not, x.spot(orderLot(w, lot)))
 		}
 	}
+	for _, lot := range beside {
+		lacks := max(1, l.Asked-l.Gathered)
+		r := gathering(w, v, lot, min(lot.Qty, lacks), st.ID)
+		batch := batchOf(lot, false)
+		switch {
+		case r == nil || r.Code == "more-than-bill": // the line has all it takes
+			l.Here += lot.Qty
+		case r.Code == "goods-expired":
+			batch.Refused = words.Refusal(r.Code, r.Params)
+		default:
+			l.Not = append(l.Not, x.spot(orderLot(w, lot)))
+			continue
+		}
+		l.Batches = append(l.Batches, batch)
+	}
 	return l
+}
+
+// gathering is what taking so many of a lot into a unit would be refused with.
+func gathering(w core.World, v BuildView, l core.Lot, qty int, at core.StationID) *core.Refusal {
+	w.Codes.Builds = []core.BuildCode{"a unit to be"}
+	return core.Decide(w, core.Command{Station: at, Happened: w.Now, Body: core.Gather{
+		Build: v.Build.Code, Item: v.Item, Owner: v.Owner, Picks: []core.Pick{{Lot: l.ID, Qty: qty}},
+	}}).Refusal
+}
+
+// stockAt lists the lots of nobody's order on pallets at a station.
+func stockAt(s *core.State, at core.StationID) []core.Lot {
+	return slices.DeleteFunc(sortedLots(s, ""), func(l core.Lot) bool { return l.Place.Kind != core.OnPallet || !atStation(s, l, at) })
+}
+
+func batchOf(l core.Lot, gathered bool) BuildBatch {
+	b := BuildBatch{Qty: l.Qty, Batch: strings.Join(l.Heats, ", "), Expires: l.Expires, Gathered: gathered}
+	if !gathered {
+		b.Pallet = core.PalletCode(l.Place.Ref)
+	}
+	return b
 }
 
 func atStation(s *core.State, l core.Lot, st core.StationID) bool {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tagalong/internal/core"
+	"tagalong/internal/words"
 )
 
 // StationPage is a station at rest: what is here, what is on its way, and the
@@ -28,7 +29,7 @@ type BuildView struct {
 	Owner    core.Owner
 	Customer string
 	Promised core.Date
-	ToBuild  int // units of the order line still to be built, this one included
+	ToBuild  int // units of the order line not built or begun elsewhere, this one included
 	Step     core.Step
 	Stage    core.Stage
 	Revision core.Revision
@@ -82,9 +83,20 @@ type BuildLine struct {
 	Name     string
 	Asked    int // for one unit
 	Gathered int
-	Here     int      // on pallets at the station, done and not held
-	Not      []Spot   // of the order's own elsewhere, unfinished or held
-	Cut      []string // in sheets and nests still: "2 in M-1008, to be broken out"
+	Here     int          // on pallets at the station, done and not held
+	Not      []Spot       // elsewhere, unfinished or held
+	Cut      []string     // in sheets and nests still: "2 in M-1008, to be broken out"
+	Batches  []BuildBatch // what is gathered, and what is here
+}
+
+// BuildBatch is so many of a component of one batch.
+type BuildBatch struct {
+	Qty      int
+	Batch    string // heat or batch numbers; "" where none was recorded
+	Expires  core.Date
+	Gathered bool
+	Pallet   core.PalletCode // of what is not gathered yet
+	Refused  words.Text      // why it can't be gathered; zero where it can
 }
 
 // Short is how many are neither gathered nor here.
@@ -119,7 +131,7 @@ func (s *Service) BuildPage(ctx context.Context, caller Caller, key string) (Bui
 	}
 	for _, v := range p.Builds {
 		if v.Key() == key || string(v.Build.Code) == key || v.startKey() == key {
-			return v, nil
+			return v, s.findBought(ctx, &v, caller.Station)
 		}
 	}
 	return BuildView{}, ErrNotFound
@@ -136,9 +148,13 @@ func builds(b *core.Book, n core.StageName) bool {
 }
 
 // unitsAt lists the units the station could build of the orders that have
-// something here, and those already begun here; oldest promise first.
+// something here, those already begun here, and the kits that stock here would
+// go into; oldest promise first.
 func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCard) ([]BuildView, error) {
-	var orders []string
+	orders, err := s.begunAt(ctx, st.ID)
+	if err != nil {
+		return nil, err
+	}
 	for _, c := range here {
 		for _, o := range c.Orders {
 			if !slices.Contains(orders, o) {
@@ -146,29 +162,25 @@ func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCar
 			}
 		}
 	}
-	begun, err := s.begunAt(ctx, st.ID)
+	near, err := s.World(ctx, core.Names{Near: true}, st.ID)
 	if err != nil {
 		return nil, err
 	}
-	for _, o := range begun {
-		if !slices.Contains(orders, o) {
-			orders = append(orders, o)
-		}
-	}
-	if len(orders) == 0 {
-		return nil, nil
+	out, err := s.kitsAt(ctx, st, near, orders)
+	if err != nil || len(orders) == 0 {
+		return out, err
 	}
 	sheets, err := s.Store.OpenSheets(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var out []BuildView
 	for _, no := range orders {
 		w, err := s.Store.LoadOrder(ctx, no)
 		if err != nil {
 			return nil, err
 		}
-		w.Now = s.Clock()
+		w.Now = near.Now
+		withStock(&w, near, st.ID)
 		out = append(out, unitsOf(w, no, st, sheets)...)
 	}
 	slices.SortStableFunc(out, func(a, b BuildView) int {

@@ -128,6 +128,9 @@ func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if key == "" {
+		return p.units(w, r, st)
+	}
 	unit, err := p.s.BuildPage(r.Context(), caller, key)
 	if errors.Is(err, app.ErrNotFound) {
 		return p.refuse(w, r, http.StatusNotFound, words.Text{
@@ -139,7 +142,10 @@ func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return endpoint.Render(w, r, unitPage(unitView{head: headOf(r, st.Station, "Build a unit", "station.js"), page: st, unit: unit, now: endpoint.PageOf(r).Now}))
+	lines, _ := strconv.Atoi(r.URL.Query().Get("lines"))
+	return endpoint.Render(w, r, unitPage(unitView{
+		head: headOf(r, st.Station, unit.Name, "station.js"), page: st, unit: unit, now: endpoint.PageOf(r).Now, lines: max(lines, 0),
+	}))
 }
 
 // refuse shows a refusal in the place of a page.

@@ -13,6 +13,8 @@ type unitView struct {
 	page app.StationPage
 	unit app.BuildView
 	now  time.Time
+	// lines is which page of a kit's lines is shown.
+	lines int
 }
 
 func (v unitView) self() string { return unitLink(v.unit) }
@@ -22,12 +24,60 @@ func (v unitView) title() string {
 	if v.unit.Build.Unit > 0 {
 		n = v.unit.Build.Unit
 	}
+	if v.unit.Kit() && n == 1 && v.unit.ToBuild == 1 {
+		return v.unit.Name
+	}
 	return v.unit.Name + ", unit " + strconv.Itoa(n)
 }
 
 // asked is what is still to be built, this unit included.
 func (v unitView) asked() string {
+	if v.unit.Kit() {
+		return ui.Count(v.unit.ToBuild, "kit") + " of order " + v.unit.Owner.Order + " still to make up"
+	}
 	return ui.Count(v.unit.ToBuild, "unit") + " of order " + v.unit.Owner.Order + " still to build"
+}
+
+// word is what the unit is called.
+func (v unitView) word() string {
+	if v.unit.Kit() {
+		return "kit"
+	}
+	return "unit"
+}
+
+// means is what the signature says of the unit.
+func (v unitView) means() string {
+	did := "made " + v.title()
+	if v.unit.Kit() {
+		did = "checked " + v.title() + ", every line there and in date"
+	}
+	return "Your signature says that you " + did + ", for " + v.unit.Customer + ", order " + v.unit.Owner.Order + "."
+}
+
+// shortText says how much is missing.
+func (v unitView) shortText() string {
+	if v.unit.Kit() {
+		return ui.Count(v.unit.Short(), "piece") + " missing: see where they are."
+	}
+	return ui.Count(v.unit.Short(), "part") + " missing: see where they are."
+}
+
+// checkText is the button that leads to the signature.
+func (v unitView) checkText() string {
+	if v.unit.Kit() {
+		return "Check and sign"
+	}
+	return v.unit.Stage.Title + ": check and sign"
+}
+
+// gatherText is the button that gathers what is here.
+func (v unitView) gatherText() string {
+	what := "part"
+	if v.unit.Kit() {
+		what = "piece"
+	}
+	return "Gather " + ui.Count(v.unit.Fits(), what) + " for this " + v.word()
 }
 
 // spotText says where parts that are not here are, and what keeps them.

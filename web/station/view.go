@@ -38,11 +38,14 @@ func (v restView) coming() []app.PalletCard {
 	room := 6
 	if n := len(v.units()); n > 0 {
 		room -= n + 1
+		if len(v.page.Builds) > n {
+			room--
+		}
 	}
 	if v.page.Station.Bench || v.goodsIn() {
 		room--
 	}
-	return v.page.Coming[:min(room, len(v.page.Coming))]
+	return v.page.Coming[:min(max(room, 0), len(v.page.Coming))]
 }
 
 func (v restView) goodsIn() bool { return v.page.Station.Does("goods-in") }

@@ -30,6 +30,18 @@ func (s *Store) AtStation(_ context.Context, at core.StationID) (here, coming []
 	return here, coming, s.Fault
 }
 
+// Pallets lists the pallets that carry something, by code.
+func (s *Store) Pallets(_ context.Context, limit int) ([]app.PalletCard, error) {
+	var out []app.PalletCard
+	for _, p := range s.World.State.Pallets {
+		if c, ok := s.palletCard(p); ok {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b app.PalletCard) int { return strings.Compare(string(a.Code), string(b.Code)) })
+	return out[:min(len(out), limit)], s.Fault
+}
+
 func (s *Store) palletCard(p core.PalletRow) (app.PalletCard, bool) {
 	lots := s.World.State.LotsAt(core.On(p.Code))
 	c := app.PalletCard{Code: p.Code, Kind: p.Kind, Label: p.Label, Station: p.Station, Bound: p.Bound, Slot: p.Slot, Since: p.Since, Lots: len(lots)}
