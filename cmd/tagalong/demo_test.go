@@ -33,12 +33,12 @@ func demoServer(t *testing.T, l *line) string {
 			if code != 0 {
 				t.Errorf("it stopped with %d:\n%s", code, log)
 			}
-		case <-time.After(30 * time.Second):
+		case <-time.After(2 * time.Minute):
 			t.Error("it never stopped")
 		}
 	})
 	address := regexp.MustCompile(`start here\s+(\S+)/demo`)
-	for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
+	for deadline := time.Now().Add(3 * time.Minute); ; time.Sleep(20 * time.Millisecond) {
 		if m := address.FindStringSubmatch(out.String()); m != nil {
 			return m[1]
 		}

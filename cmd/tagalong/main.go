@@ -40,6 +40,8 @@ func commands() []command {
 		{"serve", "", "run the server until it is stopped", serve},
 		{"migrate", "", "bring the database up to date", migrate},
 		{"certificate", "--dir DIR [--name HOST]... [--renew]", "make the certificates for HTTPS on the shop's own network", makeCertificate},
+		{"backup", "--to DIR", "write the shop into a folder: the record, the keys, their checksums", backUp},
+		{"restore", "--from DIR", "put a backup back where no shop is, and verify it", restore},
 		{"healthy", "", "ask the running server how it is", healthy},
 		{"shop", "[--name NAME] [--zone ZONE] [--address ADDRESS]", "show or set the shop's name, time zone and printed address", shop},
 		{"people", "list | first-admin --name NAME | badge --person ID | pin-code --person ID", "people and their badges", people},

@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -64,6 +65,24 @@ func TestSettingsThatCannotBe(t *testing.T) {
 		env["TAGALONG_DATA"] = t.TempDir()
 		if code, _, log := tagalong(t, env, "endpoints"); code == 0 || !strings.Contains(log, name) {
 			t.Errorf("%v: %d %q does not name %s", env, code, log, name)
+		}
+	}
+}
+
+// TestDeployedSettingsAreKnown: the containers set nothing the program doesn't
+// read, but for what docker-compose.yml keeps to itself.
+func TestDeployedSettingsAreKnown(t *testing.T) {
+	known := map[string]bool{"TAGALONG_OWNER_PASSWORD": true, "TAGALONG_PUBLISH": true}
+	for _, s := range settings {
+		known[s.name] = true
+	}
+	for _, path := range []string{"docker-compose.yml", "deploy/env.example", "deploy/Dockerfile"} {
+		text, err := os.ReadFile(filepath.Join("..", "..", path))
+		must(t, err)
+		for _, name := range regexp.MustCompile(`TAGALONG_[A-Z_]+`).FindAllString(string(text), -1) {
+			if !known[name] {
+				t.Errorf("%s sets %s, which nothing reads", path, name)
+			}
 		}
 	}
 }

@@ -76,6 +76,7 @@ func TestDependenciesPointInward(t *testing.T) {
 		{in + "app", append([]string{in + "core", in + "app", in + "intake"}, leaves...)},
 
 		{in + "privatepg", []string{in + "privatepg"}},
+		{in + "backup", []string{in + "privatepg"}},
 	}
 	checked := map[string]bool{}
 	for _, p := range packages(t) {

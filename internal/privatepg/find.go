@@ -88,14 +88,9 @@ func SystemFinder() Finder {
 
 // All returns every PostgreSQL found, newest first, those too old included.
 func (f Finder) All(ctx context.Context) []Programs {
-	dirs := filepath.SplitList(f.Path)
-	for _, glob := range f.Globs {
-		matches, _ := filepath.Glob(glob) // fails only on a malformed pattern
-		dirs = append(dirs, matches...)
-	}
 	seen := make(map[string]bool)
 	var found []Programs
-	for _, dir := range dirs {
+	for _, dir := range f.dirs() {
 		// A link in /usr/local/bin may point at one program only; its neighbours are in the real folder.
 		real, err := filepath.EvalSymlinks(filepath.Join(dir, "postgres"))
 		if err != nil {
@@ -116,6 +111,16 @@ func (f Finder) All(ctx context.Context) []Programs {
 	}
 	sort.SliceStable(found, func(i, j int) bool { return found[j].Version.Less(found[i].Version) })
 	return found
+}
+
+// dirs are the folders to look in.
+func (f Finder) dirs() []string {
+	dirs := filepath.SplitList(f.Path)
+	for _, glob := range f.Globs {
+		matches, _ := filepath.Glob(glob) // fails only on a malformed pattern
+		dirs = append(dirs, matches...)
+	}
+	return dirs
 }
 
 // Newest returns the newest PostgreSQL that is new enough. With major > 0 only that major version
