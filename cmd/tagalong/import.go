@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -20,7 +21,10 @@ func importFolder(ctx context.Context, e env, args []string) error {
 	}
 	return withShop(ctx, e, func(s *app.Service) error {
 		got, faults, err := s.Import(ctx, "", "import of "+filepath.Base(filepath.Clean(dir[0])), os.DirFS(dir[0]))
+		refused, isRefused := errors.AsType[*app.ImportRefused](err)
 		switch {
+		case isRefused:
+			return fmt.Errorf("%s: %s Nothing was stored", refused.Of, sentence(refused.Refused))
 		case err != nil:
 			return fmt.Errorf("%w. Nothing was stored. Once the cause is put right, import again", err)
 		case len(faults) > 0:

@@ -297,6 +297,16 @@ func (s *testShop) count(t *testing.T, table string) int {
 	return n
 }
 
+// lastImporter is who signed the last import on record.
+func (s *testShop) lastImporter(t *testing.T) (who string) {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), s.dbURL)
+	must(t, err)
+	defer conn.Close(t.Context())
+	must(t, conn.QueryRow(t.Context(), "SELECT person FROM tagalong.event WHERE kind = 'imported' ORDER BY seq DESC LIMIT 1").Scan(&who))
+	return who
+}
+
 func (s *testShop) verified(t *testing.T) {
 	t.Helper()
 	_, faults, err := s.store.Verify(t.Context())

@@ -98,6 +98,10 @@ func TestImportByPageKeepsItsWord(t *testing.T) {
 	if page := other.settledPage(otherAddress); !strings.Contains(page, "<h1>Stored</h1>") {
 		t.Fatalf("the other's import: %s", page)
 	}
+	// The record says whose word it was.
+	if who := s.lastImporter(t); who != "P02" {
+		t.Errorf("the import is on record as %q's", who)
+	}
 	admin.press(address, "store")
 	page := admin.settledPage(address)
 	if !strings.Contains(page, "The shop has changed since these files were read. Nothing was stored.") || !strings.Contains(page, "2026-12-21") {

@@ -110,15 +110,30 @@ func (s *Service) bring(ctx context.Context, by core.PersonID, names PlannedName
 	if err := s.Store.NoteRefusal(ctx, row); err != nil {
 		return fmt.Errorf("record the refusal: %w", err)
 	}
-	return fmt.Errorf("%s: %w", labelOf(c.Body), &Refused{Refusal: refusal})
+	return &ImportRefused{Of: labelOf(c.Body), Refused: &Refused{Refusal: refusal}}
 }
+
+// ImportRefused is the error of an import that a rule of the shop refused, whole.
+type ImportRefused struct {
+	Of      string // the line it was about: "delivery D-2609"
+	Refused *Refused
+}
+
+func (r *ImportRefused) Error() string { return r.Of + ": " + r.Refused.Error() }
+
+// Unwrap is the rule's own refusal.
+func (r *ImportRefused) Unwrap() error { return r.Refused }
 
 // labelOf is which line of the files a command came of.
 func labelOf(b core.Body) string {
-	if g, ok := b.(core.ReceiveGoods); ok {
-		return "goods " + g.Label
+	g, ok := b.(core.ReceiveGoods)
+	switch {
+	case !ok:
+		return "orders and nests"
+	case g.Qty == 1 && g.Heat != "":
+		return "sheet or delivery " + g.Label
 	}
-	return "orders and nests"
+	return "delivery " + g.Label
 }
 
 // brought is what is stored of a bundle, and how it is counted.

@@ -8,7 +8,10 @@ import (
 	"tagalong/internal/core"
 )
 
-const maxQty = 1_000_000
+const (
+	maxQty      = 1_000_000
+	maxReceived = 1000 // what goods-in takes at once; more is several deliveries
+)
 
 func (r *reader) bills() {
 	r.billRow = map[core.ItemRev]row{}
@@ -157,7 +160,7 @@ const maxNeed = 1 << 42
 func (r *reader) bought() {
 	seen := once{}
 	for _, x := range r.rows("bought.csv") {
-		b := Bought{No: x.key("delivery"), Qty: x.whole("qty", 1, maxQty), Batch: x.key("batch"), Expires: x.date("expires"),
+		b := Bought{No: x.key("delivery"), Qty: x.whole("qty", 1, maxReceived), Batch: x.key("batch"), Expires: x.date("expires"),
 			Slot: x.key("slot"), Certificate: x.text("certificate")}
 		v, ok := r.itemOr(x, "item", "rev")
 		if ok && v.Kind != core.BoughtItem && v.Kind != "" {

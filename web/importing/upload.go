@@ -170,6 +170,9 @@ func (u *upload) fail(err error, then string) {
 	if refused, ok := errors.AsType[*app.Refused](err); ok {
 		said = words.Refusal(refused.Refusal.Code, refused.Refusal.Params)
 		said.Remedy = "Nothing was stored. " + said.Remedy
+		if line, ok := errors.AsType[*app.ImportRefused](err); ok {
+			said.Title = "About " + line.Of + ": " + said.Title
+		}
 	} else {
 		slog.Error("an import went no further", "error", err)
 	}
