@@ -38,7 +38,7 @@ func Day(d core.Date, now time.Time) string {
 	case t.IsZero():
 		return ""
 	case t.Year() != now.Year() && !now.IsZero():
-		return t.Format("Mon 2 Jan 2006")
+		return t.Format("2 Jan 2006")
 	}
 	return t.Format("Mon 2 Jan")
 }

@@ -39,7 +39,7 @@ func TestMoment(t *testing.T) {
 }
 
 func TestDay(t *testing.T) {
-	for d, want := range map[core.Date]string{"2026-12-03": "Thu 3 Dec", "2027-01-04": "Mon 4 Jan 2027", "": "", "soon": ""} {
+	for d, want := range map[core.Date]string{"2026-12-03": "Thu 3 Dec", "2027-01-04": "4 Jan 2027", "": "", "soon": ""} {
 		if got := Day(d, noon); got != want {
 			t.Errorf("%s: %q, want %q", d, got, want)
 		}
