@@ -281,7 +281,7 @@ func dockPage(v view) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			default:
-				templ_7745c5c3_Err = ui.EmptyDo("No open order.", "Here stands what is ready for the truck, and what is missing. An order comes first: the office types or imports it.", ui.Link{Text: "Type an order", Href: "/setup/order"}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("No open order.", "Here stands what is ready for the truck, and what is missing. An order comes first: the office types or imports it.", ui.Link{Text: "Type an order", Href: "/setup/order"}, ui.Link{Text: "Import", Href: "/import"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

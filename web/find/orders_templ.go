@@ -75,7 +75,7 @@ func ordersPage(o orders) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(o.Orders) == 0 {
-				templ_7745c5c3_Err = ui.EmptyDo("No open order.", "Type the first one, or import a folder of CSV files.", ui.Link{Text: "Type an order", Href: "/setup/order"}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("No open order.", "Type the first one, or import a folder of CSV files.", ui.Link{Text: "Type an order", Href: "/setup/order"}, ui.Link{Text: "Import", Href: "/import"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

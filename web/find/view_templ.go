@@ -179,7 +179,7 @@ func page(v view) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if v.nothingYet {
-				templ_7745c5c3_Err = ui.EmptyDo("There is no open order to find.", "Type or import the first one; everything made for it is then found here.", ui.Link{Text: "Type an order", Href: "/setup/order"}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.EmptyDo("There is no open order to find.", "Type or import the first one; everything made for it is then found here.", ui.Link{Text: "Type an order", Href: "/setup/order"}, ui.Link{Text: "Import", Href: "/import"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
