@@ -91,6 +91,7 @@ var admitted = map[string]string{
 	"GET /demo":                          "demo",
 	"POST /demo/tablet":                  "demo",
 	"POST /demo/office":                  "demo",
+	"POST /demo/people":                  "demo",
 	"GET /office":                        "signed-in",
 	"GET /people":                        "admin",
 	"POST /people":                       "admin",

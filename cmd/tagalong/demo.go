@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -40,8 +41,34 @@ func demo(ctx context.Context, e env, args []string) (err error) {
 	if err := setAddress(ctx, shop.App, e.config.Address); err != nil {
 		return err
 	}
+	if err := shop.populate(ctx, e); err != nil {
+		return err
+	}
 	shop.greet = func(address string) { greetDemo(e.out, address, e.config) }
 	return serveShop(ctx, e, shop, tls)
+}
+
+// populate lets the shop's people go on with their work, until it is closed.
+func (o *opened) populate(ctx context.Context, e env) error {
+	visitors := shopgen.NewVisitors(o.App.Clock)
+	o.App.Store = visitors.Store(o.App.Store)
+	crew, err := shopgen.NewCrew(ctx, o.App, visitors, slog.New(slog.NewTextHandler(e.log, nil)))
+	if err != nil {
+		return fmt.Errorf("bring the shop's people in: %w", err)
+	}
+	working, stop := context.WithCancel(context.WithoutCancel(ctx))
+	ticks, gone := time.NewTicker(shopgen.Pace), make(chan struct{})
+	go func() {
+		defer close(gone)
+		crew.Run(working, ticks.C)
+	}()
+	o.stop = append(o.stop, func() error {
+		ticks.Stop()
+		stop()
+		<-gone
+		return nil
+	})
+	return nil
 }
 
 // ensureDemo makes the demo shop where the database is empty.
@@ -75,13 +102,18 @@ func shopState(ctx context.Context, c config, url string) (empty, isDemo bool, e
 
 // makeDemo makes the demo shop on a simulated clock that ends now.
 func makeDemo(ctx context.Context, e env, url string) (err error) {
-	fmt.Fprintf(e.log, "Making the demo shop: %d days of an invented shop, by the commands people use …\n", shopgen.Days)
+	fmt.Fprintf(e.log, "Making the demo shop: %d weeks of an invented shop, by the commands people use …\n", shopgen.Weeks)
 	clock, err := shopgen.NewClock(time.Now())
 	if err != nil {
 		return err
 	}
 	o := &opened{}
 	defer func() { err = errors.Join(err, o.Close()) }()
+	if e.config.DatabaseURL == "" {
+		// Made by half it is made anew, so nothing has to wait for the disk; the
+		// row that says it is whole is written last.
+		url += "&synchronous_commit=off"
+	}
 	if err := o.load(ctx, e.config, url, postgres.Options{Clock: clock.Now, Random: shopgen.Random("codes"), MaxConns: 4}); err != nil {
 		return err
 	}

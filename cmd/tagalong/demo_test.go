@@ -4,7 +4,6 @@ import (
 	"context"
 	"io"
 	"net/http"
-	"net/url"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -13,10 +12,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"tagalong/internal/app"
 	"tagalong/internal/browsertest"
-	"tagalong/internal/core"
-	"tagalong/internal/shopgen"
 )
 
 // demoServer runs `tagalong demo` until the test ends and returns its address.
@@ -76,7 +72,7 @@ func TestDemoPages(t *testing.T) {
 	count := func(selector string) int {
 		return browsertest.Run(t, ctx, chromedp.Evaluate[int](`document.querySelectorAll("`+selector+`").length`))
 	}
-	if tries, people, stations := count(".demo-try"), count(".demo-person"), count(".demo-stations button"); tries != 12 || people != 30 || stations < 30 {
+	if tries, people, stations := count(".demo-try"), count(".demo-person"), count(".demo-stations button"); tries != 21 || people != 30 || stations < 30 {
 		t.Errorf("%d things to try, %d people, %d stations", tries, people, stations)
 	}
 	if n := count("button[data-copy]:not([hidden])"); n != 31 {
@@ -109,69 +105,3 @@ func TestDemoPages(t *testing.T) {
 }
 
 func css(selector string) chromedp.CSS { return chromedp.CSS(selector) }
-
-// TestDemoTries does what the first page proposes, and ends as it says.
-func TestDemoTries(t *testing.T) {
-	l := newLine(t)
-	s := &testShop{t: t, url: demoServer(t, l), now: time.Now()}
-	listed := l.ok("pallets")
-	at := func(what string) core.PalletCode {
-		return core.PalletCode(strings.ReplaceAll(palletWith(t, listed, what), " ", ""))
-	}
-	become := func(station string) *browser {
-		b := s.browser()
-		if got := b.form("/demo/tablet", url.Values{"station": {station}}); got.StatusCode != http.StatusSeeOther {
-			t.Fatalf("become %s: %d %s", station, got.StatusCode, got.body)
-		}
-		return b
-	}
-	signed := func(p core.PersonID, body core.Body) request {
-		badge, err := shopgen.Badge(p, 1)
-		must(t, err)
-		return s.request(body).with("sign", []app.Sign{{Badge: badge.Text(), PIN: shopgen.PIN(p)}})
-	}
-	works := func(b *browser, pallet core.PalletCode, stage core.StageName, checks ...core.CheckReading) core.SignOff {
-		got := decoded[struct {
-			Lots []core.Lot `json:"lots"`
-		}](t, b.get("/api/pallets/"+string(pallet)))
-		done := core.SignOff{Pallet: pallet, Stage: stage}
-		for _, x := range got.Lots {
-			done.Lots = append(done.Lots, core.LotWork{Lot: x.ID, Good: x.Qty, Checks: checks})
-		}
-		return done
-	}
-	frame, tray := at("base frame 2400"), at("ROUND-AL")
-
-	p := become("PRETREAT-1").refused("take-in", s.request(core.TakeIn{Pallet: frame}), http.StatusConflict, "hold-not-released")
-	if !strings.Contains(p.Title, "inspector") {
-		t.Errorf("the pretreat line is told %q %q %q", p.Title, p.Why, p.Remedy)
-	}
-	become("HAND-AL").refused("take-in", s.request(core.TakeIn{Pallet: at("BRAKE-1")}), http.StatusConflict, "nothing-to-do")
-
-	steel := become("ROUND-SS")
-	steel.do(core.TakeIn{Pallet: tray})
-	steel.refused("sign-off", signed("P16", works(steel, tray, "edge-round", core.CheckReading{Characteristic: "edges-felt", Met: true})),
-		http.StatusConflict, "abrasive-touched")
-
-	bay := become("INSPECT-1")
-	throat := 3.0
-	release := works(bay, frame, "weld-inspect", core.CheckReading{Characteristic: "no-cracks", Met: true},
-		core.CheckReading{Characteristic: "throat", Value: &throat, Instrument: "WG-01"})
-	bay.refused("sign-off", signed(shopgen.Lost, release), http.StatusForbidden, "badge-revoked")
-	if got := bay.post("sign-off", signed("P19", release)); got.StatusCode != http.StatusOK {
-		t.Errorf("release: %d %s", got.StatusCode, got.body)
-	}
-
-	desk := s.browser()
-	if got := desk.form("/demo/office", url.Values{"person": {"P03"}, "next": {"/quality"}}); got.StatusCode != http.StatusSeeOther || got.Header.Get("Location") != "/quality" {
-		t.Fatalf("sign P03 in: %d %s", got.StatusCode, got.body)
-	}
-	for _, path := range []string{"/quality", "/find?q=O-4101", "/orders", "/office", "/history/order/O-4101"} {
-		if got := desk.get(path); got.StatusCode != http.StatusOK {
-			t.Errorf("%s: %d", path, got.StatusCode)
-		}
-	}
-	if out := l.ok("verify"); !strings.Contains(out, "; 0 faults") {
-		t.Error(out)
-	}
-}

@@ -273,7 +273,7 @@ func decoded[T any](t *testing.T, a answer) T {
 	return v
 }
 
-func must(t *testing.T, err error) {
+func must(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)

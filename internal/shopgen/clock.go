@@ -8,18 +8,22 @@ import (
 	"tagalong/internal/calendar"
 )
 
-// Days is how many working days of history a demo shop has.
-const Days = 3
+// Weeks is how many weeks of history a demo shop has.
+const Weeks = 3
 
 // Clock is the simulated clock of a demo shop. It runs through working time
 // only and stops at the present.
 type Clock struct {
 	cal   *calendar.Calendar
-	turns []calendar.Turn // from the first to the last, the last ending at the present
-	total time.Duration   // of all turns
-	gone  time.Duration   // worked so far
-	now   atomic.Int64    // Unix microseconds
+	turns []calendar.Turn  // from the first to the last, the last ending at the present
+	total time.Duration    // of all turns
+	gone  time.Duration    // worked so far
+	now   atomic.Int64     // Unix microseconds
+	live  func() time.Time // tells the time instead, and nothing makes it pass
 }
+
+// liveClock is the clock of people who work now.
+func liveClock(now func() time.Time) *Clock { return &Clock{live: now} }
 
 // shifts: an early and a late one from Monday to Friday, a half Saturday.
 func shifts() []calendar.Shift {
@@ -32,16 +36,16 @@ func shifts() []calendar.Shift {
 }
 
 // Worked is the working time that a demo shop's history takes up.
-const Worked = Days * 16 * time.Hour
+const Worked = Weeks * (5*16 + 6) * time.Hour
 
-// NewClock makes a clock that starts Days working days before now.
+// NewClock makes a clock that starts so much working time before now.
 func NewClock(now time.Time) (*Clock, error) {
 	cal, err := calendar.New(Zone, shifts(), nil)
 	if err != nil {
 		return nil, err
 	}
 	c := &Clock{cal: cal}
-	turns := cal.Turns(now.AddDate(0, 0, -14), now)
+	turns := cal.Turns(now.AddDate(0, 0, -7*(Weeks+2)), now)
 	for i := len(turns) - 1; i >= 0 && c.total < Worked; i-- {
 		t := turns[i]
 		if t.Ends.After(now) {
@@ -61,13 +65,21 @@ func NewClock(now time.Time) (*Clock, error) {
 }
 
 // Now is the simulated time, in whole microseconds as the record keeps it.
-func (c *Clock) Now() time.Time { return time.UnixMicro(c.now.Load()).UTC() }
+func (c *Clock) Now() time.Time {
+	if c.live != nil {
+		return c.live().UTC().Truncate(time.Microsecond)
+	}
+	return time.UnixMicro(c.now.Load()).UTC()
+}
 
 // Left is the working time up to the present.
 func (c *Clock) Left() time.Duration { return c.total - c.gone }
 
 // Pass lets working time pass; at most what is left.
 func (c *Clock) Pass(d time.Duration) {
+	if c.live != nil {
+		return
+	}
 	c.gone = min(c.gone+d, c.total)
 	c.set()
 }
@@ -95,6 +107,27 @@ func (c *Clock) Together(d time.Duration) {
 		}
 		return
 	}
+}
+
+// Turn is the working time left before the next break of the work.
+func (c *Clock) Turn() time.Duration {
+	if c.live != nil {
+		return 24 * time.Hour // they go on round the clock
+	}
+	at := c.gone
+	for i, t := range c.turns {
+		length := t.Ends.Sub(t.Begins)
+		if at >= length {
+			at -= length
+			continue
+		}
+		left := length - at
+		for i++; i < len(c.turns) && !c.turns[i].Begins.After(c.turns[i-1].Ends); i++ {
+			left += c.turns[i].Ends.Sub(c.turns[i].Begins)
+		}
+		return left
+	}
+	return 0
 }
 
 func (c *Clock) set() {

@@ -51,10 +51,10 @@ func Demo(ctx context.Context, svc *app.Service, clock *Clock) (Made, error) {
 		return Made{}, err
 	}
 	f := &floor{ctx: ctx, svc: svc, clock: clock, zone: zone, state: core.NewState(), rng: rand.New(rand.NewPCG(1041, 2026)),
-		badges: map[core.PersonID]string{}, tablets: map[core.StationID]app.Caller{}, sent: map[core.StationID]int64{}}
-	svc.Clock, svc.Store = clock.Now, watched{svc.Store, f.state}
+		badges: map[core.PersonID]string{}, tablets: map[core.StationID]app.Caller{}, sent: map[core.StationID]int64{}, own: map[core.PalletCode]bool{}}
+	svc.Clock, svc.Store = clock.Now, watched{svc.Store, f}
 	f.last = clock.Now()
-	for _, step := range []func() error{f.open, f.admit, f.stockUp, f.badgeAll, f.enrolAll, f.work, f.close} {
+	for _, step := range []func() error{f.open, f.admit, f.stockUp, f.badgeAll, f.enrolAll, f.weeks, f.work, f.close} {
 		if err := step(); err != nil {
 			return Made{}, fmt.Errorf("make the demo shop: %w", err)
 		}

@@ -74,14 +74,11 @@ func TestDemoAtAnyTime(t *testing.T) {
 	t.Parallel()
 	for _, at := range []time.Time{
 		time.Date(2026, 11, 23, 6, 1, 0, 0, time.UTC),     // Monday, first thing
-		time.Date(2026, 11, 24, 10, 30, 0, 0, time.UTC),   // Tuesday
 		time.Date(2026, 11, 26, 3, 0, 0, 0, time.UTC),     // in the night
 		time.Date(2026, 11, 27, 21, 59, 0, 0, time.UTC),   // Friday, last thing
-		time.Date(2026, 11, 28, 9, 0, 0, 0, time.UTC),     // Saturday
 		time.Date(2026, 11, 29, 23, 0, 0, 0, time.UTC),    // Sunday
 		time.Date(2027, 3, 29, 8, 15, 0, 0, time.UTC),     // the day after the clocks went on
 		time.Date(2027, 10, 31, 12, 0, 0, 0, time.UTC),    // the Sunday the clocks go back
-		time.Date(2028, 2, 29, 17, 45, 0, 0, time.UTC),    // a leap day
 		time.Date(2031, 1, 1, 0, 30, 0, 1000, time.UTC),   // years on
 		time.Date(2026, 11, 25, 14, 12, 7, 999, time.UTC), // off the microsecond
 	} {
@@ -92,7 +89,7 @@ func TestDemoAtAnyTime(t *testing.T) {
 			if last.After(at) || at.Sub(last) > 48*time.Hour {
 				t.Errorf("the last event is at %v, and it is %v", last, at)
 			}
-			if out.Pallets < 20 || out.Pallets > 32 {
+			if out.Pallets < 80 || out.Pallets > 105 {
 				t.Errorf("%d pallets on the floor", out.Pallets)
 			}
 			for i, e := range m.events[1:] {
@@ -111,14 +108,33 @@ func TestDemoShowsTheDay(t *testing.T) {
 	t.Logf("%d commands, %d events, %d refusals recorded by the core", out.Commands, len(m.events), len(m.refusals))
 	today := core.DateOf(now)
 
-	late := 0
+	open, late := 0, 0
 	for _, o := range m.state.Orders {
+		shipped := 0
+		for _, l := range m.state.Lots {
+			if l.Owner.Order == o.No && (l.Place.Kind == core.InConsignment || l.Place.Kind == core.AtSite) {
+				shipped += l.Qty
+			}
+		}
+		asked := 0
+		for _, l := range o.Lines {
+			for _, n := range core.Deliverables(m.book, l.Item, l.Qty) {
+				asked += n
+			}
+		}
+		if shipped >= asked {
+			continue
+		}
+		open++
 		if o.Promised.Before(today) {
 			late++
 		}
 	}
-	if late < 2 || late > 4 {
-		t.Errorf("%d orders are promised for a day that has passed", late)
+	if open < 10 || open > 14 || late < 2 || late > 4 {
+		t.Errorf("%d orders are open, %d of them promised for a day that has passed", open, late)
+	}
+	if first := m.events[0].Recorded; now.Sub(first) < 20*24*time.Hour {
+		t.Errorf("the first event is of %v: that is no three weeks of history", first)
 	}
 
 	waits := map[core.StageName]int{}
@@ -157,7 +173,7 @@ func TestDemoShowsTheDay(t *testing.T) {
 			t.Errorf("no lot waits for %s", stage)
 		}
 	}
-	if bound < 2 || quarantined != 3 {
+	if bound < 2 || quarantined < 3 {
 		t.Errorf("%d pallets are on their way, %d are in quarantine", bound, quarantined)
 	}
 	if !slices.ContainsFunc(values(owners), func(o map[string]bool) bool { return len(o) > 1 }) {
@@ -167,30 +183,36 @@ func TestDemoShowsTheDay(t *testing.T) {
 		t.Errorf("order O-4101 is on %d pallets only", n)
 	}
 
-	open, remade, reworked := 0, 0, 0
+	unsettled, remade, reworked := 0, 0, 0
 	for _, p := range m.state.Problems {
 		switch {
 		case p.Open():
-			open++
+			unsettled++
 		case p.Disposition == core.DisposeRemake:
 			remade++
 		case p.Disposition == core.DisposeRework:
 			reworked++
 		}
 	}
-	if open != 3 || remade != 1 || reworked != 1 {
-		t.Errorf("%d problems are open, %d remade, %d reworked", open, remade, reworked)
+	if unsettled < 3 || remade < 2 || reworked < 1 {
+		t.Errorf("%d problems are open, %d remade, %d reworked", unsettled, remade, reworked)
 	}
-	gone, loaded := 0, 0
+	if !slices.ContainsFunc(values(m.state.Lots), func(l core.Lot) bool { return l.Remake != "" && l.Qty > 0 }) {
+		t.Error("no part was made again")
+	}
+	gone, loaded, received := 0, 0, 0
 	for _, c := range m.state.Consignments {
+		if !c.Received.IsZero() {
+			received++
+		}
 		if c.Gone.IsZero() {
 			loaded++
 		} else {
 			gone++
 		}
 	}
-	if gone != 1 || loaded != 1 {
-		t.Errorf("%d consignments are gone, %d wait", gone, loaded)
+	if gone < 4 || loaded < 1 || received < 2 {
+		t.Errorf("%d consignments are gone, %d received, %d wait", gone, received, loaded)
 	}
 	if kinds := kindsOf(m.events); kinds[core.EvDivided] == 0 {
 		t.Error("no pallet was split")

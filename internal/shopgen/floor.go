@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -30,12 +31,22 @@ type floor struct {
 	sent    map[core.StationID]int64 // commands of each tablet
 	last    time.Time                // the server's last answer
 	count   int
+	told    func(app.Caller, core.Body, []core.PersonID) // what was recorded; may be nil
+	crowds  map[core.StationID]int                       // pallets at stations, where the state holds a part of them only
+	seen    *sight                                       // nil: to be looked up
+
+	others    *hands                   // who make what the story does not tell of
+	own       map[core.PalletCode]bool // what they made
+	theirs    bool                     // it is they who work just now
+	quiet     bool                     // and beside somebody else: no time passes for it
+	meanwhile func() error             // what others do while time passes
+	err       error                    // of the meanwhile
 }
 
 // watched lets the floor see every event the store records.
 type watched struct {
 	app.Store
-	state *core.State
+	floor *floor
 }
 
 // Execute passes on, and applies what was recorded.
@@ -57,12 +68,13 @@ func (w watched) Import(ctx context.Context, which app.PlannedNames, plan func(a
 }
 
 func (w watched) see(answers ...app.Answer) error {
+	w.floor.seen = nil
 	for _, answer := range answers {
 		if answer.Again {
 			continue
 		}
 		for _, e := range answer.Events {
-			if err := core.Apply(w.state, e.Event); err != nil {
+			if err := core.Apply(w.floor.state, e.Event); err != nil {
 				return fmt.Errorf("what was recorded doesn't fit what was recorded before: %w", err)
 			}
 		}
@@ -76,8 +88,20 @@ func (f *floor) today() core.Date { return core.DateOf(f.clock.Now().In(f.zone))
 // pass lets between a and b minutes pass, and a third more: what nobody writes
 // down. The story then fills the days it has.
 func (f *floor) pass(a, b int) {
+	if f.quiet {
+		return
+	}
 	d := time.Duration(a)*time.Minute + time.Duration(f.rng.Int64N(int64(b-a)*60+1))*time.Second
+	if f.theirs {
+		d = d * 4 / 5 // they are many, and work side by side
+	}
 	f.clock.Pass((d * 4 / 3).Truncate(time.Second))
+	if f.meanwhile == nil || f.err != nil {
+		return
+	}
+	f.quiet, f.theirs = true, true
+	f.err = f.meanwhile()
+	f.quiet, f.theirs = false, false
 }
 
 // id is the next command's id, a UUID of version 8 (RFC 9562, 5.8: custom).
@@ -92,9 +116,12 @@ func (f *floor) do(at core.StationID, body core.Body, signers ...core.PersonID) 
 	if err != nil {
 		var no *app.Refused
 		if errors.As(err, &no) {
-			return core.Event{}, fmt.Errorf("%s at %s was refused: %s %v", body.Kind(), at, no.Refusal.Code, no.Refusal.Params)
+			return core.Event{}, fmt.Errorf("%s at %s was refused: %s %v: %w", body.Kind(), at, no.Refusal.Code, no.Refusal.Params, err)
 		}
 		return core.Event{}, fmt.Errorf("%s at %s: %w", body.Kind(), at, err)
+	}
+	if f.theirs {
+		f.noteOwn(answer.Events[0].Event)
 	}
 	return answer.Events[0].Event, nil
 }
@@ -104,18 +131,29 @@ func (f *floor) send(at core.StationID, body core.Body, confirm []string, signer
 	if !ok {
 		return app.Answer{}, fmt.Errorf("no tablet at %q", at)
 	}
+	return f.sendAs(caller, body, confirm, signers...)
+}
+
+// sendAs sends a command from a tablet or from somebody's desk.
+func (f *floor) sendAs(caller app.Caller, body core.Body, confirm []string, signers ...core.PersonID) (app.Answer, error) {
+	if f.err != nil && !f.quiet {
+		return app.Answer{}, f.err
+	}
 	text, err := json.Marshal(body)
 	if err != nil {
 		return app.Answer{}, err
 	}
-	f.sent[at]++
-	req := app.Request{ID: f.id(), Happened: f.clock.Now(), Sequence: f.sent[at], LastContact: f.last, Body: text, Confirm: confirm}
+	f.sent[caller.Station]++
+	req := app.Request{ID: f.id(), Happened: f.clock.Now(), Sequence: f.sent[caller.Station], LastContact: f.last, Body: text, Confirm: confirm}
 	for _, p := range signers {
 		req.Sign = append(req.Sign, app.Sign{Badge: f.badges[p], PIN: PIN(p)})
 	}
 	f.count++
 	answer, err := f.svc.Do(f.ctx, caller, body.Kind(), req)
 	f.last = f.clock.Now()
+	if err == nil && f.told != nil {
+		f.told(caller, body, signers)
+	}
 	return answer, err
 }
 
@@ -133,8 +171,40 @@ func (f *floor) refused(code string, at core.StationID, body core.Body, signers 
 	return fmt.Errorf("%s at %s came to %w instead of %s", body.Kind(), at, err, code)
 }
 
-// lots lists what rests on a pallet.
-func (f *floor) lots(p core.PalletCode) []core.Lot { return f.state.LotsAt(core.On(p)) }
+// lots lists what rests on a pallet, by id.
+func (f *floor) lots(p core.PalletCode) []core.Lot { return f.sight().on[p] }
+
+// lotsOf lists the lots of an order that have parts anywhere, by id.
+func (f *floor) lotsOf(no string) []core.Lot { return f.sight().of[no] }
+
+// sight is every lot with parts in it, by where it lies and by whose it is. All
+// are looked through at once, and remembered until something is recorded.
+type sight struct {
+	on map[core.PalletCode][]core.Lot
+	of map[string][]core.Lot // by order
+}
+
+func (f *floor) sight() *sight {
+	if f.seen != nil {
+		return f.seen
+	}
+	s := &sight{on: map[core.PalletCode][]core.Lot{}, of: map[string][]core.Lot{}}
+	for _, id := range slices.Sorted(maps.Keys(f.state.Lots)) {
+		l := f.state.Lots[id]
+		if l.Qty == 0 {
+			continue
+		}
+		if l.Place.Kind == core.OnPallet {
+			code := core.PalletCode(l.Place.Ref)
+			s.on[code] = append(s.on[code], l)
+		}
+		if !l.Owner.Stock() {
+			s.of[l.Owner.Order] = append(s.of[l.Owner.Order], l)
+		}
+	}
+	f.seen = s
+	return s
+}
 
 // find lists the lots of an item made for an owner that lie on pallets, by id.
 func (f *floor) find(item core.ItemID, owner core.Owner) []core.Lot {

@@ -30,6 +30,7 @@ type memory struct {
 	codes     map[[32]byte]core.PersonID
 	enrolment map[[32]byte]core.StationID
 	tablets   map[[32]byte]app.Tablet
+	sessions  map[[32]byte]core.PersonID
 }
 
 func newMemory(clock func() time.Time) *memory {
@@ -40,6 +41,7 @@ func newMemory(clock func() time.Time) *memory {
 			Zone: time.UTC, Table: core.DefaultStages()},
 		answers: map[core.CommandID]app.Answer{}, shas: map[core.CommandID][32]byte{}, badges: map[[32]byte]app.Holder{},
 		pins: map[core.PersonID]string{}, codes: map[[32]byte]core.PersonID{}, enrolment: map[[32]byte]core.StationID{}, tablets: map[[32]byte]app.Tablet{},
+		sessions: map[[32]byte]core.PersonID{},
 	}
 }
 
@@ -235,4 +237,17 @@ func (m *memory) TabletBySecret(_ context.Context, secret [32]byte) (app.Tablet,
 		return t, app.ErrNotFound
 	}
 	return t, nil
+}
+
+func (m *memory) NewSession(_ context.Context, token [32]byte, p core.PersonID, _ time.Time) error {
+	m.sessions[token] = p
+	return nil
+}
+
+func (m *memory) Session(_ context.Context, token [32]byte, _ time.Time) (core.PersonID, error) {
+	p, ok := m.sessions[token]
+	if !ok {
+		return "", app.ErrNotFound
+	}
+	return p, nil
 }

@@ -88,6 +88,15 @@ func (f *floor) enrolAll() error {
 	return nil
 }
 
+// desk signs somebody in to the office pages.
+func (f *floor) desk(who core.PersonID) (app.Caller, error) {
+	token, _, err := f.svc.SignIn(f.ctx, app.Caller{}, app.Sign{Badge: f.badges[who], PIN: PIN(who)})
+	if err != nil {
+		return app.Caller{}, fmt.Errorf("sign %s in: %w", who, err)
+	}
+	return f.svc.CallerOf(f.ctx, "", token)
+}
+
 // crew is who usually works where, the early shift first.
 var crew = map[core.StationID][]core.PersonID{
 	"GOODS-1": {"P08", "P16"}, "LASER-1": {"P21", "P22"}, "LASER-2": {"P21", "P22"}, "TUBE-1": {"P24", "P16"},
@@ -96,6 +105,19 @@ var crew = map[core.StationID][]core.PersonID{
 	"WELD-1": {"P12", "P13"}, "WELD-2": {"P13", "P15"}, "WELD-3": {"P15", "P12"}, "WELD-4": {"P10", "P12"},
 	"INSPECT-1": {"P18", "P19"}, "HARDWARE-1": {"P29", "P22"}, "PRETREAT-1": {"P23", "P24"}, "BOOTH-1": {"P24", "P23"}, "BOOTH-2": {"P23", "P24"},
 	"OVEN-1": {"P23", "P24"}, "COAT-TABLE-1": {"P20", "P18"}, "DOCK-1": {"P26", "P25"}, "SITE-LARKFIELD": {"P27", "P28"}, "SITE-FARNESS": {"P28", "P27"},
+}
+
+// Usual is who is at a station of the demo at an hour of its day, by shift;
+// empty where nobody usually is.
+func Usual(at core.StationID, hour int) core.PersonID {
+	usual := crew[at]
+	if len(usual) == 0 {
+		return ""
+	}
+	if hour >= 14 {
+		return usual[len(usual)-1]
+	}
+	return usual[0]
 }
 
 // who signs a stage on a lot at a station: of its crew by the time of day, else

@@ -14,9 +14,11 @@ var (
 	louvres   = core.Owner{Order: "O-4109", Line: 1}
 )
 
-// work is the story of the three days, a phase after the other. Within a phase
-// pallets move side by side.
+// work is the story of the last three days, a phase after the other. Within a
+// phase pallets move side by side, and the others go on with what is theirs.
 func (f *floor) work() error {
+	f.meanwhile = func() error { _, err := f.othersWork(); return err }
+	defer func() { f.meanwhile = nil }()
 	for i, phase := range []func() error{f.brackets, f.frame, f.panels, f.doors, f.banks, f.lastHour} {
 		if err := phase(); err != nil {
 			return fmt.Errorf("phase %d: %w", i+1, err)
@@ -195,6 +197,9 @@ func (f *floor) lastHour() error {
 	if f.clock.Left() < 95*time.Minute {
 		return fmt.Errorf("only %v of the history is left for the last hour: the story is too long", f.clock.Left())
 	}
+	for f.clock.Left() > 105*time.Minute {
+		f.pass(4, 7)
+	}
 	f.clock.Until(95 * time.Minute)
 	for _, step := range []func() error{f.kit, f.sheetsAround, f.leafReported, f.holds} {
 		if err := step(); err != nil {
@@ -248,11 +253,15 @@ func (f *floor) leafReported() error {
 	return f.report("INSPECT-1", leaf[0], "deep scratch across the outside, 400 mm", "P18")
 }
 
-// holds: the lifting eye plates are held by item. The paint shop asks for the
+// holds: the hospital's lifting eye plates are held. The paint shop asks for the
 // base frame too early and is told who has to release it first.
 func (f *floor) holds() error {
 	f.pass(3, 6)
-	worn := core.PlaceHold{Scope: core.HoldItem, Ref: f.rev("LE-16").Key(), Reason: "thread gauge found worn: check the plates before they are tapped"}
+	plates, err := f.palletOf("LE-16", hospital)
+	if err != nil {
+		return err
+	}
+	worn := core.PlaceHold{Scope: core.HoldPallet, Ref: string(plates), Reason: "thread gauge found worn: check the plates before they are tapped"}
 	if _, err := f.do("INSPECT-1", worn, "P03"); err != nil {
 		return err
 	}

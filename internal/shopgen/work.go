@@ -3,6 +3,7 @@ package shopgen
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tagalong/internal/core"
 )
@@ -147,6 +148,13 @@ func (f *floor) gauge(kind string) string {
 	return best
 }
 
+// noBatch says that nothing of a kind is left that has not gone out of date.
+type noBatch struct{ kind, colour string }
+
+func (n noBatch) Error() string {
+	return strings.TrimSpace("no batch of "+n.kind+" "+n.colour) + " in date"
+}
+
 // inputs picks, of each kind of batch a stage uses up, the first in date.
 func (f *floor) inputs(stage core.Stage, colour string) ([]string, error) {
 	var out []string
@@ -158,7 +166,7 @@ func (f *floor) inputs(stage core.Stage, colour string) ([]string, error) {
 			}
 		}
 		if best == "" {
-			return nil, fmt.Errorf("no %s %s in date", kind, colour)
+			return nil, noBatch{kind, colour}
 		}
 		out = append(out, best)
 	}
@@ -194,6 +202,9 @@ func (f *floor) stationFor(name core.StageName, l core.Lot, here core.StationID)
 
 // crowd counts the pallets at a station or on their way to it.
 func (f *floor) crowd(id core.StationID) int {
+	if f.crowds != nil {
+		return f.crowds[id]
+	}
 	n := 0
 	for code, p := range f.state.Pallets {
 		if (p.Station == id || p.Bound == id) && len(f.lots(code)) > 0 {

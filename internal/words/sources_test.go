@@ -25,7 +25,7 @@ type made struct {
 // adds parameters of the lots to what its rules give), each place gives the
 // parameters its texts name.
 func TestEveryRefusalMadeHasItsWords(t *testing.T) {
-	all, texts := refusalsMade(t, "../core", "../app", "../../web")
+	all, texts := refusalsMade(t, "../core", "../app", "../shopgen", "../../web")
 	if len(all) < 100 {
 		t.Fatalf("found only %d places that refuse; does this test still read the sources?", len(all))
 	}

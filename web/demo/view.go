@@ -1,9 +1,11 @@
 package demo
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
+	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/code"
@@ -19,6 +21,8 @@ type view struct {
 	signedIn bool   // somebody is, in this browser
 	manager  string // who is signed in where nobody is
 	tablet   string // name of the station this browser is the tablet of
+	crew     *shopgen.Status
+	now      time.Time
 	tries    []try
 	stations []station
 	people   []person
@@ -37,7 +41,26 @@ type door struct {
 
 var doors = []door{
 	{"The wall", "/wall", false}, {"Find", "/find?q=O-4101", false}, {"Orders", "/orders", false}, {"Held", "/quality", false},
-	{"Dock", "/dock", false}, {"History of an order", "/history/order/O-4101", false}, {"Office", "/office", false}, {"For scripts", "/api", true},
+	{"Dock", "/dock", false}, {"History of an order", "/history/order/O-4096", false}, {"Office", "/office", false}, {"For scripts", "/api", true},
+}
+
+// try is one thing worth trying, as the page shows it.
+type try struct {
+	shopgen.Try
+	station, person string
+	badge, pin      string // to sign with
+	office          bool
+}
+
+// action is what its button says.
+func (t try) action() string {
+	switch {
+	case t.office:
+		return "Be " + t.person
+	case t.person != "":
+		return "Be " + t.person + " at " + t.station
+	}
+	return "Be at " + t.station
 }
 
 // station is a place whose tablet the browser may become.
@@ -46,6 +69,7 @@ type station struct {
 	name         string
 	here, coming int
 	current      bool
+	usual        *person // who is there at this hour
 }
 
 // person is somebody to sign as.
@@ -90,8 +114,8 @@ func (p person) qualified() string {
 	return strings.Join(out, "; ")
 }
 
-func newView(ctx context.Context, s *app.Service, p endpoint.Page) (view, error) {
-	v := view{head: ui.OfficeHead{Title: "Demo", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"demo.js"}}}
+func newView(ctx context.Context, s *app.Service, p endpoint.Page, visitor string) (view, error) {
+	v := view{head: ui.OfficeHead{Title: "Demo", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"demo.js"}}, now: p.Now}
 	book, err := s.Book(ctx)
 	if err != nil {
 		return v, err
@@ -102,22 +126,68 @@ func newView(ctx context.Context, s *app.Service, p endpoint.Page) (view, error)
 	}
 	v.signedIn, v.manager = p.Caller.SignedIn(), app.PersonName(book, manager)
 	v.tablet = book.Stations[p.Caller.Station].Name
-	v.stations = stations(book, cards, p.Caller.Station)
-	v.tries = tries(book, cards)
-	roster, err := shopgen.Roster(ctx, s)
-	if err != nil {
+	if crew := shopgen.CrewOf(s.Store); crew != nil {
+		status := crew.Status()
+		v.crew = &status
+	}
+	if v.people, err = people(ctx, s, core.DateOf(p.Now)); err != nil {
 		return v, err
 	}
-	for _, h := range roster {
-		symbol, err := code.QR(h.Badge)
-		if err != nil {
-			return v, err
-		}
-		v.people = append(v.people, person{h, viewBox(symbol), symbol.Path(), core.DateOf(p.Now)})
+	v.stations = stations(book, cards, p.Caller.Station, v.people, p.Now.Hour())
+	if v.tries, err = tries(ctx, s, book, visitor, v.people); err != nil {
+		return v, err
 	}
 	v.loser = app.PersonName(book, shopgen.Lost)
 	v.lost, err = shopgen.LostBadge()
 	return v, err
+}
+
+// tries are those of the shop as it stands, without what another visitor is at.
+func tries(ctx context.Context, s *app.Service, b *core.Book, visitor string, roster []person) ([]try, error) {
+	var busy func(core.PalletCode) bool
+	if all := shopgen.VisitorsOf(s.Store); all != nil {
+		busy = func(c core.PalletCode) bool { return all.Busy(c, visitor) }
+	}
+	list, err := shopgen.Tries(ctx, s, busy)
+	if err != nil {
+		return nil, err
+	}
+	var out []try
+	for _, t := range list {
+		x := try{Try: t, station: b.Stations[t.At].Name, office: t.At == "", badge: t.Badge, pin: t.PIN}
+		if t.By != "" {
+			x.person = app.PersonName(b, t.By)
+		}
+		if h := byID(roster, t.By); h != nil {
+			x.badge, x.pin = cmp.Or(x.badge, h.Badge), cmp.Or(x.pin, h.PIN)
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+func byID(roster []person, id core.PersonID) *person {
+	i := slices.IndexFunc(roster, func(p person) bool { return p.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return &roster[i]
+}
+
+func people(ctx context.Context, s *app.Service, today core.Date) ([]person, error) {
+	roster, err := shopgen.Roster(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	var out []person
+	for _, h := range roster {
+		symbol, err := code.QR(h.Badge)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, person{h, viewBox(symbol), symbol.Path(), today})
+	}
+	return out, nil
 }
 
 func viewBox(s *code.Symbol) string {
@@ -125,20 +195,17 @@ func viewBox(s *code.Symbol) string {
 	return "0 0 " + side + " " + side
 }
 
-func stations(b *core.Book, cards []app.PalletCard, current core.StationID) []station {
+func stations(b *core.Book, cards []app.PalletCard, current core.StationID, roster []person, hour int) []station {
 	var all []core.Station
 	for _, st := range b.Stations {
 		all = append(all, st)
 	}
 	slices.SortFunc(all, func(a, b core.Station) int {
-		if a.Order != b.Order {
-			return a.Order - b.Order
-		}
-		return strings.Compare(string(a.ID), string(b.ID))
+		return cmp.Or(a.Order-b.Order, strings.Compare(string(a.ID), string(b.ID)))
 	})
 	var out []station
 	for _, st := range all {
-		x := station{id: st.ID, name: st.Name, current: st.ID == current}
+		x := station{id: st.ID, name: st.Name, current: st.ID == current, usual: byID(roster, shopgen.Usual(st.ID, hour))}
 		for _, c := range cards {
 			switch {
 			case c.Bound == st.ID:
@@ -163,3 +230,6 @@ func (s station) load() string {
 	}
 	return strings.Join(out, ", ")
 }
+
+// every says how often the simulated people do something.
+func every() string { return ui.Count(int(shopgen.Pace.Seconds()), "second", "seconds") }

@@ -60,3 +60,13 @@ const (
 	AtHand    At = "hand" // a phone
 	AtWall    At = "wall"
 )
+
+// pageScripts are those of every page, then its own; in a demo shop also the one
+// that puts a visitor's badge in the signing panel.
+func pageScripts(demo bool, own []string) []string {
+	out := append([]string{"page.js"}, own...)
+	if demo {
+		out = append(out, "demo-hand.js")
+	}
+	return out
+}

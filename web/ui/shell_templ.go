@@ -294,7 +294,7 @@ func Station(h StationHead) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = Bare(h.Title+", "+h.Station, AtStation, append([]string{"page.js"}, h.Scripts...)...).Render(templ.WithChildren(ctx, templ_7745c5c3_Var10), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = Bare(h.Title+", "+h.Station, AtStation, pageScripts(h.Demo, h.Scripts)...).Render(templ.WithChildren(ctx, templ_7745c5c3_Var10), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -453,7 +453,7 @@ func Office(h OfficeHead) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = Bare(h.Title+", "+h.Shop, AtOffice, append([]string{"page.js"}, h.Scripts...)...).Render(templ.WithChildren(ctx, templ_7745c5c3_Var16), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = Bare(h.Title+", "+h.Shop, AtOffice, pageScripts(h.Demo, h.Scripts)...).Render(templ.WithChildren(ctx, templ_7745c5c3_Var16), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
