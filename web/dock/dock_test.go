@@ -79,7 +79,7 @@ func TestDockPage(t *testing.T) {
 			"Larkfield Hospital", "2 door leaves, left", "1 at the inspection bay, held: undercut on the hinge side",
 			"1 left door skin on a nest, not cut yet", "not made up yet", `data-command="load"`, string(s.pallets[0]), `value="2026-11-25"`, "Look at the mass",
 		},
-		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf"},
+		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf", "labels.pdf"},
 		"/dock?truck=" + string(s.gone): {"Gone Tue 24 Nov"},
 	} {
 		status, text, _ := site.Get(t, path)

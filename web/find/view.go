@@ -1,6 +1,7 @@
 package find
 
 import (
+	"net/url"
 	"slices"
 	"strconv"
 	"time"
@@ -73,6 +74,10 @@ func (v view) historyOfOrder() string {
 		return ""
 	}
 	return "/history/order/" + v.found.Order.Order.No
+}
+
+func (v view) travellersOfOrder() string {
+	return "/orders/" + url.PathEscape(v.found.Order.Order.No) + "/travellers"
 }
 
 // steps is a lot's strip as it is drawn.

@@ -77,7 +77,7 @@ func TestHistoryPage(t *testing.T) {
 	status, text, _ := site.Get(t, "/history/"+strings.ToLower(string(p)))
 	for _, want := range []string{
 		"Inspected the coat of 2 wall panels 2400.", "Rafe Tolliver, released", "film-inside: 41 µm not met, gauge TG-2", "powder PW-2291 (basalt)",
-		"Taken back", "Refused", "H-55210", "N-7005", "recorded out of touch", "15:12, recorded 15:38:09", "Tuesday 24 November 2026",
+		"Taken back", "Refused", "/pallets/" + string(p) + "/traveller.html?back=%2Fhistory%2F", "H-55210", "N-7005", "recorded out of touch", "15:12, recorded 15:38:09", "Tuesday 24 November 2026",
 		`data-command="correct"`, `value="E3"`, `data-sign="2"`, "6 entries and 1 refusal",
 	} {
 		if !strings.Contains(text, want) {

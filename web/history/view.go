@@ -70,6 +70,20 @@ func address(h app.HistoryPage) string {
 	return "/history/" + string(h.Of.Pallet)
 }
 
+// travellers is where the traveller of the pallet, or those of the order, are
+// shown and printed again; empty while the pallet has none.
+func (v view) travellers() string {
+	switch {
+	case v.Of.Order != "":
+		return "/orders/" + url.PathEscape(v.Of.Order) + "/travellers"
+	case v.Of.Pallet == "" || !slices.ContainsFunc(v.Events, func(e app.HistoryEvent) bool {
+		return e.Kind == core.EvPrinted && slices.Contains(e.Pallets, v.Of.Pallet)
+	}):
+		return ""
+	}
+	return "/pallets/" + string(v.Of.Pallet) + "/traveller.html?back=" + url.QueryEscape(v.path)
+}
+
 func (v view) summary() string {
 	text := ui.Count(len(v.Events), "entry", "entries")
 	if n := len(v.Refusals); n > 0 {
