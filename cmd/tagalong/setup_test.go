@@ -3,6 +3,7 @@ package main
 import (
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -87,6 +88,51 @@ func TestWhatIsTypedWronglyIsKept(t *testing.T) {
 	}
 	if s.rows() == before {
 		t.Error("nothing was stored at all")
+	}
+}
+
+// TestAnAssemblyIsTyped with its bill; and a browser without scripts asks for
+// the steps, and for more lines of an order, by a button of the form.
+func TestAnAssemblyIsTyped(t *testing.T) {
+	s := newShop(t)
+	b := s.signedIn("P01")
+	form := url.Values{"kind": {"assembly"}, "item": {"Q-SET"}, "rev": {"B"}, "name": {"bracket pair"}, "metal": {"stainless"},
+		"finish": {"coat"}, "colour": {"slate"}, "weld": {"yes"}, "own": {"yes"},
+		"count.0": {"2"}, "component.0": {"BK-90|A"}, "count.1": {"1"}, "component.1": {"SM-2|A"}, "do": {"propose"}}
+	got := b.form("/setup/item", form)
+	var steps []string
+	for _, hit := range regexp.MustCompile(`name="step" value="([a-z-]+)" checked`).FindAllStringSubmatch(got.body, -1) {
+		steps = append(steps, hit[1])
+	}
+	if want := "weld weld-inspect pretreat coat cure coat-inspect pack"; got.StatusCode != http.StatusOK || strings.Join(steps, " ") != want {
+		t.Fatalf("%d, proposed are %q, want %q", got.StatusCode, steps, want)
+	}
+	form.Del("do")
+	form["step"] = steps
+	if got := b.form("/setup/item", form); got.StatusCode != http.StatusSeeOther {
+		t.Fatalf("store it: %d %s", got.StatusCode, got.body)
+	}
+	book, err := s.app.Book(t.Context())
+	must(t, err)
+	v := book.Items[core.ItemRev{Item: "Q-SET", Rev: "B"}]
+	if v.Kind != core.AssemblyItem || len(v.Bill) != 2 || v.Bill[0].Qty != 2 || v.Colour("all") != "slate" || v.Route.Name != "SET-WELD-INSPECT-COAT-PACK" {
+		t.Errorf("stored is %+v", v)
+	}
+	order := url.Values{"order": {"Q-78"}, "customer": {"Moor Street School"}, "promised": {"2026-12-09"}, "qty.0": {"3"}, "item.0": {"Q-SET|B"}, "do": {"more"}}
+	got = b.form("/setup/order", order)
+	if got.StatusCode != http.StatusOK || !strings.Contains(got.body, `name="item.5"`) || !strings.Contains(got.body, "Moor Street School") {
+		t.Errorf("more lines: %d", got.StatusCode)
+	}
+	order.Del("do")
+	if got := b.form("/setup/order", order); got.StatusCode != http.StatusSeeOther {
+		t.Errorf("order it: %d", got.StatusCode)
+	}
+	// Its parts are of the sheet that suits them, as many as the bill asks.
+	got = b.get("/setup/nest?material=" + url.QueryEscape("SH-304-2|1"))
+	for part, n := range map[string]string{"BK-90": "6", "SM-2": "3"} {
+		if !strings.Contains(got.body, `name="qty.`+part+`|A|Q-78/1" value="`+n+`"`) {
+			t.Errorf("the nest does not propose %s of %s", n, part)
+		}
 	}
 }
 
