@@ -70,6 +70,8 @@ var faces = []face{
 	{"barred", "PRETREAT-1", at(unreleased), nil},
 	{"beside-sign", "BOOTH-1", at(beside), []step{click(".inputs label:first-child"), click("[data-go]"), click("[data-go]"), click("[data-go]"), seen("#sign")}},
 	{"beside-more", "BOOTH-1", at(beside), []step{click("[data-open=more]"), seen("#more")}},
+	{"touched", "WELD-3", at(touched), nil},
+	{"touched-other", "WELD-3", at(touched), []step{click("[data-open=abrasive]"), seen("#abrasive")}},
 	{"held", "ROUND-AL", at(held), nil},
 	{"empty", "ROUND-AL", at(emptied), nil},
 	{"passed-on", "ROUND-AL", at(onward), nil},

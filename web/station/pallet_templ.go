@@ -1541,14 +1541,14 @@ func stopped(v palletView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		}
-		if len(v.pallet.Next) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 120, "<button type=\"button\" data-open=\"hand\">Hand over</button> ")
+		if v.touchedOnly() {
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 120, "<button type=\"button\" class=\"main\" data-open=\"abrasive\">Another is mounted</button> ")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 		}
-		if v.touchedOnly() {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 121, "<button type=\"button\" class=\"main\" data-open=\"abrasive\">Another is mounted</button> ")
+		if len(v.pallet.Next) > 0 {
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 121, "<button type=\"button\" data-open=\"hand\">Hand over</button> ")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -48,6 +48,7 @@ var (
 	alike      = pallet(16) // two equal lots, at the rounding line
 	unreleased = pallet(17) // a panel at the pretreat line whose weld nobody released
 	beside     = pallet(18) // such a panel at the booth, beside covers that may be coated
+	touched    = pallet(20) // posts at a weld bench whose disc has touched stainless
 	sent       = pallet(19) // rounded at the rounding line, on its way to a brake, with a note
 	doubtful   = pallet(14) // nobody knows whether its edges were rounded
 )
@@ -129,6 +130,9 @@ func floor(t testing.TB) *apptest.Floor {
 	f.Pallet(beside, "BOOTH-1")
 	f.Lot(beside, "SC-COVER", line("O-4102", 1), 8, "coat")
 	f.Lot(beside, "WP-2400", line("O-4102", 1), 1, "weld-inspect")
+	f.Pallet(touched, "WELD-3")
+	f.Lot(touched, "PO-1900", line("O-4101", 1), 3, "hand-round")
+	f.World.State.Abrasives["DISC-W3"] = core.Abrasive{ID: "DISC-W3", Touched: []core.Metal{core.Stainless}}
 	f.Pallet(sent, "")
 	f.Change(sent, func(p *core.PalletRow) { p.Bound = "BRAKE-1" })
 	f.Lot(sent, "SK-1200", line("O-4104", 1), 6, "fold")
