@@ -54,6 +54,7 @@ var admitted = map[string]string{
 	"GET /station/pallets/{code}":        "tablet",
 	"GET /station/units":                 "tablet",
 	"GET /station/goods":                 "tablet",
+	"GET /station/late/{code}":           "tablet",
 	"GET /P/{code}":                      "tablet signed-in",
 	"GET /P/{code}/{print}":              "tablet signed-in",
 	"GET /S/{code}":                      "tablet signed-in",

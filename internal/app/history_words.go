@@ -88,17 +88,39 @@ func (e event) outOfUnit() string {
 }
 
 // between are the parts that came from one kind of place and, by whatever
-// descent, went to another.
+// descent, went to another. A part of a lot moves by way of its descent: the move
+// before says from where.
 func (e event) between(from, to core.PlaceKind) string {
-	var left, came tallied
-	for _, f := range e.Effects {
-		if m := f.Moved; m != nil && m.From.Kind == from && (m.To.Kind == to || m.To.Kind == core.Descent) {
-			left.add(itemName(e.b, m.Item), m.Qty)
-		}
+	type way struct {
+		start core.PlaceKind
+		last  core.Move
 	}
+	ways := map[core.LotID]way{}
+	var lots []core.LotID
+	var parted core.PlaceKind
 	for _, f := range e.Effects {
-		if m := f.Moved; m != nil && m.To.Kind == to && m.From.Kind != to && left.sum[itemName(e.b, m.Item)] > 0 {
-			came.add(itemName(e.b, m.Item), m.Qty)
+		m := f.Moved
+		if m == nil {
+			continue
+		}
+		if m.To.Kind == core.Descent {
+			parted = m.From.Kind
+			continue
+		}
+		w, known := ways[m.Lot]
+		if !known {
+			lots, w.start = append(lots, m.Lot), m.From.Kind
+			if w.start == core.Descent {
+				w.start = parted
+			}
+		}
+		w.last = *m
+		ways[m.Lot] = w
+	}
+	var came tallied
+	for _, id := range lots {
+		if w := ways[id]; w.start == from && w.last.To.Kind == to {
+			came.add(itemName(e.b, w.last.Item), w.last.Qty)
 		}
 	}
 	return came.String()

@@ -29,6 +29,12 @@ document.addEventListener("input", (e) => {
 
 document.querySelectorAll("[data-measure]").forEach(judge);
 
+/** The first field of a part of a page that may not stay empty: {say, act}, or null. */
+export function lackingField(root) {
+  const field = [...root.querySelectorAll("[data-needed]:not(:disabled)")].find((f) => !f.value.trim());
+  return field ? { say: field.dataset.needed, act: () => field.focus() } : null;
+}
+
 /** What the checks in a part of a page still lack: {say, act}, or null. Outside is what is said and done of a reading that is. */
 export function lackingChecks(root, outside) {
   const ticks = [...root.querySelectorAll("[data-tick]:not([data-optional]):not(:disabled)")].filter((t) => !t.checked);

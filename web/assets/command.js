@@ -40,7 +40,9 @@ function prune(v) {
   if (v === null || typeof v !== "object") return v;
   if ("characteristic" in v && !("met" in v)) return undefined;
   const out = Object.fromEntries(Object.entries(v).map(([k, x]) => [k, prune(x)]));
-  if (out.picks) out.picks = out.picks.filter((p) => p.lot && p.qty);
+  for (const name of ["picks", "in", "out"]) {
+    if (Array.isArray(out[name])) out[name] = out[name].filter((p) => p.lot && p.qty);
+  }
   return out;
 }
 

@@ -1,7 +1,7 @@
 // The work page: one lot and four checks at a time, and one big button that is always the next thing to do.
 import { around } from "./panels.js";
 import { aim } from "./pad.js";
-import { lackingChecks } from "./checks.js";
+import { lackingChecks, lackingField } from "./checks.js";
 import { remember, usual } from "./usual.js";
 
 const form = document.querySelector("form[data-steps]");
@@ -10,7 +10,7 @@ const form = document.querySelector("form[data-steps]");
 document.addEventListener("click", (e) => {
   const why = e.target.closest("[data-why]");
   if (!why) return;
-  const field = why.closest("dialog").querySelector("[data-why-text]");
+  const field = why.closest("dialog, [data-face]").querySelector("[data-why-text]");
   field.value = why.dataset.why;
   field.dispatchEvent(new Event("input", { bubbles: true }));
 });
@@ -62,6 +62,8 @@ if (form) {
 
   // What the face still lacks: {say, act}, or null.
   function lacking(face) {
+    const needed = lackingField(face);
+    if (needed) return needed;
     if (face.closest("[data-lot]") && !included(lotOf(face))) return null;
     for (const input of face.querySelectorAll("[data-input]")) {
       if (!input.querySelector("input:checked") && input.querySelector("input")) {

@@ -118,7 +118,11 @@ func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
 	if t, ok := pallet.Task(""); ok && pallet.Here && t.Stage.Name == "separate" {
 		return endpoint.SeeOther(w, r, "/separate/"+string(scan.Code))
 	}
-	return endpoint.Render(w, r, palletPage(newPalletView(r, st, pallet)))
+	v := newPalletView(r, st, pallet)
+	if v.state() == isWork && v.task.Stage.Name == "join-late" {
+		return endpoint.SeeOther(w, r, v.lateLink(v.task.Lots[0].Lot.ID))
+	}
+	return endpoint.Render(w, r, palletPage(v))
 }
 
 func (p pages) unit(w http.ResponseWriter, r *http.Request) error {

@@ -1,0 +1,128 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"tagalong/internal/core"
+)
+
+// LatePage is a made unit at a station that joins late components to it: what
+// its bill asks, what is inside, and what at the station could go in.
+type LatePage struct {
+	PalletPage
+	Unit  LotView
+	Lines []LateLine
+}
+
+// LateLine is one item of the unit's bill, or one that is inside without being asked.
+type LateLine struct {
+	Item   core.ItemRev
+	Name   string
+	Asked  int
+	Inside []LatePart
+	Beside []LatePart // on pallets at the station
+}
+
+// LatePart is so many of an item that are alike.
+type LatePart struct {
+	Lot    core.LotID
+	Qty    int
+	Pallet core.PalletCode // of what is not inside
+	Heat   string
+	Waits  string // what comes first: "Round the edges"; "" where nothing does
+	Held   bool
+}
+
+// Within counts what is inside.
+func (l LateLine) Within() int {
+	n := 0
+	for _, p := range l.Inside {
+		n += p.Qty
+	}
+	return n
+}
+
+// LatePage reads a unit on a pallet of the caller's station whose next step joins
+// a late component. An empty unit is the first such one on the pallet. The error
+// is ErrNotFound where there is none that may be worked on.
+func (s *Service) LatePage(ctx context.Context, caller Caller, code core.PalletCode, print int, unit core.LotID) (LatePage, error) {
+	pallet, err := s.PalletPage(ctx, caller, code, print, "")
+	if err != nil {
+		return LatePage{}, err
+	}
+	p := LatePage{PalletPage: pallet}
+	i := slices.IndexFunc(pallet.Tasks, func(t Task) bool { return t.Stage.Name == "join-late" && len(t.Lots) > 0 })
+	if i < 0 || !pallet.Here {
+		return p, ErrNotFound
+	}
+	lots := pallet.Tasks[i].Lots
+	j := slices.IndexFunc(lots, func(l LotView) bool { return l.Lot.ID == unit || unit == "" })
+	if j < 0 {
+		return p, ErrNotFound
+	}
+	p.Unit = lots[j]
+	w, err := s.World(ctx, core.Names{Lots: []core.LotID{p.Unit.Lot.ID}, Inside: []core.LotID{p.Unit.Lot.ID}, Near: true}, caller.Station)
+	if err != nil {
+		return p, err
+	}
+	p.Lines = lateLines(w, p.Unit, caller.Station)
+	return p, nil
+}
+
+func lateLines(w core.World, unit LotView, at core.StationID) []LateLine {
+	var out []LateLine
+	line := func(item core.ItemRev) *LateLine {
+		i := slices.IndexFunc(out, func(l LateLine) bool { return l.Item == item })
+		if i < 0 {
+			out = append(out, LateLine{Item: item, Name: itemName(w.Book, item)})
+			i = len(out) - 1
+		}
+		return &out[i]
+	}
+	for _, c := range unit.Revision.Bill {
+		line(c.Item).Asked += c.Qty
+	}
+	for _, l := range insideOf(w.State, unit.Lot) {
+		x := line(l.Item)
+		x.Inside = append(x.Inside, latePart(w, l))
+	}
+	beside := stockAt(w.State, at)
+	if !unit.Lot.Owner.Stock() {
+		beside = append(sortedLots(w.State, unit.Lot.Owner.Order), beside...)
+	}
+	for _, l := range beside {
+		asked := slices.ContainsFunc(unit.Revision.Bill, func(c core.Component) bool { return c.Item == l.Item })
+		whose := l.Owner == unit.Lot.Owner || l.Owner.Stock()
+		if asked && whose && l.Place.Kind == core.OnPallet && atStation(w.State, l, at) {
+			part := latePart(w, l)
+			part.Pallet = core.PalletCode(l.Place.Ref)
+			x := line(l.Item)
+			x.Beside = append(x.Beside, part)
+		}
+	}
+	return out
+}
+
+// insideOf lists a unit's components. One that changed its owner is a lot of its
+// own, and its components are still known as its parent's.
+func insideOf(s *core.State, unit core.Lot) []core.Lot {
+	out := s.LotsAt(core.Place{Kind: core.Inside, Ref: string(unit.ID)})
+	for _, id := range unit.Parents {
+		if id != unit.ID && s.Lots[id].Unit == unit.Unit {
+			out = append(out, s.LotsAt(core.Place{Kind: core.Inside, Ref: string(id)})...)
+		}
+	}
+	return out
+}
+
+func latePart(w core.World, l core.Lot) LatePart {
+	p := LatePart{Lot: l.ID, Qty: l.Qty, Heat: strings.Join(l.Heats, ", ")}
+	next := core.NextSteps(w.Book, l)
+	if len(next) > 0 && w.Book.Items[l.Item].Kind != core.BoughtItem {
+		p.Waits = stageTitle(w.Book, next[0].Stage)
+	}
+	_, p.Held = core.HeldBy(w.State, l)
+	return p
+}

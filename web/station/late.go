@@ -1,0 +1,121 @@
+package station
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"github.com/go-chi/chi/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/words"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+// lateView is a pallet's page about one unit on it that gets a late component.
+type lateView struct {
+	palletView
+	late app.LatePage
+}
+
+func (p pages) late(w http.ResponseWriter, r *http.Request) error {
+	scan, err := code.ParseScan(chi.URLParam(r, "code"))
+	if err == nil {
+		err = scan.Code.Require(code.Pallet)
+	}
+	if err != nil {
+		return p.refuseCode(w, r, err)
+	}
+	caller := endpoint.CallerOf(r)
+	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
+	late, err := p.s.LatePage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), core.LotID(r.URL.Query().Get("unit")))
+	if errors.Is(err, app.ErrNotFound) {
+		return p.refuse(w, r, http.StatusNotFound, words.Text{
+			Title:  "No unit on " + scan.Code.Spaced() + " waits here for a late component.",
+			Why:    "It may have got it already, or the pallet is not taken in here.",
+			Remedy: "Scan the pallet: its page says what comes next.",
+		})
+	}
+	if err != nil {
+		return err
+	}
+	st, err := p.s.StationPage(r.Context(), caller)
+	if err != nil {
+		return err
+	}
+	v := lateView{newPalletView(r, st, late.PalletPage), late}
+	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "faces.js", "late.js")
+	if t, ok := late.Task("join-late"); ok {
+		v.task, v.hasTask = t, true
+	}
+	return endpoint.Render(w, r, latePage(v))
+}
+
+// lateLink leads to the page on which a unit gets its late component.
+func (v palletView) lateLink(unit core.LotID) string {
+	asked := url.Values{"unit": {string(unit)}}
+	if v.pallet.Print.Seen > 0 {
+		asked.Set("print", strconv.Itoa(v.pallet.Print.Seen))
+	}
+	if v.goOn {
+		asked.Set("go", "on")
+	}
+	return "/station/late/" + v.code() + "?" + asked.Encode()
+}
+
+// others are the other units on the pallet that wait for the same.
+func (v lateView) others() []app.LotView {
+	return slices.DeleteFunc(slices.Clone(v.task.Lots), func(l app.LotView) bool { return l.Lot.ID == v.late.Unit.Lot.ID })
+}
+
+// lateRows is how many rows of components fit a face.
+const lateRows = 5
+
+// lateRow is a line of the bill, its components counted through the whole page.
+type lateRow struct {
+	app.LateLine
+	out, in int // place of its first component in the command's lists
+}
+
+// lateFaces puts the lines on as few faces as they fit.
+func (v lateView) lateFaces() [][]lateRow {
+	var faces [][]lateRow
+	room, out, in := 0, 0, 0
+	for _, l := range v.late.Lines {
+		takes := max(1, len(l.Inside), len(l.Beside))
+		if takes > room && (len(faces) == 0 || len(faces[len(faces)-1]) > 0) {
+			faces, room = append(faces, nil), lateRows
+		}
+		room -= takes
+		last := &faces[len(faces)-1]
+		*last = append(*last, lateRow{l, out, in})
+		out, in = out+len(l.Inside), in+len(l.Beside)
+	}
+	return faces
+}
+
+// insideText says what of an item is inside the unit.
+func insideText(p app.LatePart) string {
+	out := strconv.Itoa(p.Qty) + " inside"
+	if p.Heat != "" {
+		out += ", heat " + p.Heat
+	}
+	return out
+}
+
+// besideText says what of an item is here, and what keeps it from going in.
+func besideText(p app.LatePart) string {
+	out := strconv.Itoa(p.Qty) + " on " + ui.Spaced(string(p.Pallet))
+	switch {
+	case p.Held:
+		out += ", held"
+	case p.Waits != "":
+		out += ", waits for “" + p.Waits + "”"
+	}
+	return out
+}
