@@ -19,6 +19,9 @@ func find(ctx context.Context, e env, args []string) error {
 			return err
 		}
 		fmt.Fprintln(e.out, found.Sentence)
+		for _, d := range found.Details {
+			fmt.Fprintln(e.out, "  "+d)
+		}
 		for _, h := range found.Hits {
 			fmt.Fprintf(e.out, "  %s %s  %s %s\n", h.Kind, h.Key, h.Title, h.Sub)
 		}

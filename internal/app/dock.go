@@ -23,6 +23,7 @@ type DockPage struct {
 	AsOf    time.Time // in the shop's zone
 	Days    []DockDay
 	Trucks  []core.Consignment // not gone yet, by day
+	Back    []SiteReturn       // pallets that stand at a site, to come back
 	Sites   []DockSite
 	Order   *DockOrder // the one looked at
 	Truck   *DockTruck // or this
@@ -100,6 +101,9 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 		if c.Gone.IsZero() {
 			p.Trucks = append(p.Trucks, c)
 		}
+	}
+	if p.Back, err = s.siteReturns(ctx, b, siteIDs(b)); err != nil {
+		return p, err
 	}
 	switch {
 	case q.Truck != "":

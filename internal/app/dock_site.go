@@ -1,60 +1,146 @@
 package app
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strings"
 	"time"
 
 	"tagalong/internal/core"
 )
 
-// SitePage is what a fitter sees: what is on its way to the sites, and one
-// consignment in full.
+// siteLots is how many lots at the sites one page reads.
+const siteLots = 1000
+
+// SitePage is what a fitter sees: what is on its way, what is at the sites by
+// order, what is to go back, and one consignment or order in full.
 type SitePage struct {
 	AsOf     time.Time
+	Name     string             // of the caller's site; empty: all sites are shown
 	Coming   []core.Consignment // gone, not received
 	Received []core.Consignment // the latest
-	Truck    *ConsignmentView
+	Orders   []SiteOrder        // with parts at a site, by promised date
+	Back     []SiteReturn       // pallets with parts to go back to the shop
+	Truck    *ConsignmentView   // the one looked at
+	Order    *SiteOrder         // or this
+	Returned *SiteReturn        // the pallet just sent back
 }
 
-// Site reads the fitters' page; site chooses those bound for one, truck the one
-// shown in full.
-func (s *Service) Site(ctx context.Context, site string, truck core.ConsignmentCode) (SitePage, error) {
+// SiteQuery chooses what the fitters' page shows: Site those bound for, and at,
+// one; Truck or Order what is shown in full, At where the order is; Back a
+// pallet that parts were sent back on.
+type SiteQuery struct {
+	Site  core.StationID
+	Truck core.ConsignmentCode
+	Order string
+	At    core.StationID
+	Back  core.PalletCode
+}
+
+// Site reads the fitters' page. The error is ErrNotFound where the consignment
+// or the order asked for is not known there.
+func (s *Service) Site(ctx context.Context, q SiteQuery) (SitePage, error) {
 	b, err := s.Book(ctx)
 	if err != nil {
 		return SitePage{}, err
 	}
 	p := SitePage{AsOf: inZone(s.Clock(), b)}
+	sites := []core.StationID{q.Site}
+	if q.Site == "" {
+		sites = siteIDs(b)
+	} else {
+		p.Name = stationName(b, q.Site)
+	}
+	if err := s.siteTrucks(ctx, q.Site, &p); err != nil {
+		return p, err
+	}
+	if q.Truck != "" {
+		p.Truck, err = s.consignment(ctx, q.Truck)
+		return p, err
+	}
+	if p.Back, err = s.siteReturns(ctx, b, sites); err != nil {
+		return p, err
+	}
+	if i := slices.IndexFunc(p.Back, func(r SiteReturn) bool { return r.Code == q.Back }); i >= 0 {
+		p.Returned = &p.Back[i]
+	}
+	if p.Orders, err = s.siteOrders(ctx, b, sites); err != nil || q.At == "" {
+		return p, err
+	}
+	i := slices.IndexFunc(p.Orders, func(o SiteOrder) bool { return o.No == q.Order && o.At == q.At })
+	if i < 0 && p.Returned == nil { // with the last of it sent back, the pallet is still to be told of
+		return p, ErrNotFound
+	}
+	if i >= 0 {
+		p.Order = &p.Orders[i]
+	}
+	return p, nil
+}
+
+func siteIDs(b *core.Book) []core.StationID {
+	var out []core.StationID
+	for _, x := range dockSites(b) {
+		out = append(out, x.ID)
+	}
+	return out
+}
+
+func (s *Service) siteTrucks(ctx context.Context, site core.StationID, p *SitePage) error {
 	all, err := s.Store.Consignments(ctx, dockTrucks)
 	if err != nil {
-		return p, err
+		return err
 	}
 	for _, c := range all {
 		switch {
-		case c.Gone.IsZero() || site != "" && !strings.EqualFold(c.Site, site):
+		case c.Gone.IsZero() || site != "" && !strings.EqualFold(c.Site, string(site)):
 		case c.Received.IsZero():
 			p.Coming = append(p.Coming, c)
 		default:
 			p.Received = append(p.Received, c)
 		}
 	}
-	if truck == "" {
-		return p, nil
-	}
-	p.Truck, err = s.consignment(ctx, truck)
-	return p, err
+	return nil
 }
 
-// consignment reads one consignment with its pallets; ErrNotFound where its
-// code is not known.
-func (s *Service) consignment(ctx context.Context, c core.ConsignmentCode) (*ConsignmentView, error) {
-	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
+// SiteReturn is a pallet with parts that are to go back to the shop.
+type SiteReturn struct {
+	OrderPallet
+	Site   string // name
+	Orders []string
+	Print  int // number of its newest print; 0: none
+	Due    bool
+}
+
+// siteReturns lists the pallets that stand at the sites with parts on them.
+func (s *Service) siteReturns(ctx context.Context, b *core.Book, sites []core.StationID) ([]SiteReturn, error) {
+	var codes []core.PalletCode
+	for _, site := range sites {
+		here, _, err := s.Store.AtStation(ctx, site)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range here {
+			codes = append(codes, c.Code)
+		}
+	}
+	if len(codes) == 0 {
+		return nil, nil
+	}
+	w, err := s.look(ctx, core.Names{Pallets: codes})
 	if err != nil {
 		return nil, err
 	}
-	if w.State == nil || w.State.Consignments[c].Code == "" {
-		return nil, ErrNotFound
+	var out []SiteReturn
+	for _, c := range codes {
+		v := newPalletView(w, c)
+		j := judgePrint(w, v.PalletRow, 0)
+		r := SiteReturn{OrderPallet: v.OrderPallet, Site: stationName(b, v.PalletRow.Station), Print: j.Newest, Due: j.Due}
+		for _, o := range v.Orders {
+			r.Orders = append(r.Orders, o.No)
+		}
+		out = append(out, r)
 	}
-	v := newConsignmentView(w, c)
-	return &v, nil
+	slices.SortStableFunc(out, func(x, y SiteReturn) int { return cmp.Or(x.Since.Compare(y.Since), cmp.Compare(x.Code, y.Code)) })
+	return out, nil
 }

@@ -108,19 +108,3 @@ func TestDock(t *testing.T) {
 		}
 	}
 }
-
-func TestSite(t *testing.T) {
-	s := order41(t, "2026-11-19")
-	fourPanels(s, "DOCK-1", "")
-	s.Gone("CAAAAAAA", "SITE-LARKFIELD", 1, "PAAAAAAA")
-	s.Gone("CBBBBBBB", "SITE-FARNESS", 2, "PBBBBBBB")
-	svc := (&apptest.Store{Floor: s}).Service(t)
-	p, err := svc.Site(context.Background(), "SITE-LARKFIELD", "CAAAAAAA")
-	if err != nil || len(p.Coming) != 1 || p.Coming[0].Code != "CAAAAAAA" || p.Truck == nil || len(p.Truck.Pallets) != 1 {
-		t.Errorf("%+v, %v", p, err)
-	}
-	p, err = svc.Site(context.Background(), "", "")
-	if err != nil || len(p.Coming) != 2 {
-		t.Errorf("all sites: %+v, %v", p, err)
-	}
-}

@@ -72,7 +72,7 @@ func (e event) what() string {
 	case core.EvJoinedLate:
 		return "Put " + e.between(core.OnPallet, core.Inside) + " into unit " + spaced(e.Ref) + e.outOfUnit() + e.note()
 	case core.EvSentBack:
-		return "Sent " + e.parts() + " back from the site on " + e.toPallet() + e.note()
+		return "Sent " + e.parts() + " back from " + e.siteLeft() + " on " + e.toPallet() + e.note()
 	case core.EvProblemReported:
 		return "Reported " + e.bad() + ": " + e.Note
 	}
@@ -149,7 +149,7 @@ func (e event) paperwork() string {
 	case core.EvShipped:
 		return "Sent consignment " + spaced(e.Ref) + " off with " + e.parts() + reasonText(e.Note)
 	case core.EvReceived:
-		return "Received consignment " + spaced(e.Ref) + " at the site" + e.note()
+		return "Received consignment " + spaced(e.Ref) + " at " + e.siteReached() + e.note()
 	case core.EvCorrected:
 		return "Took back an earlier entry on " + e.parts() + e.note()
 	case core.EvImported:

@@ -26,6 +26,10 @@ func PalletSentence(v PalletView, now time.Time) string {
 		lots = append(lots, lotName{l.Name, l.Qty})
 	}
 	what, _ := some(lots)
+	if v.Left {
+		return head + " took " + what + whose(v) + " away on consignment " + spaced(string(v.Consignment)) + ", which " +
+			strings.TrimPrefix(placeVerb(v.Place), "is ") + "."
+	}
 	text := head + " carries " + what + whose(v) + "; it "
 	if !v.Since.IsZero() && v.Station != "" && v.Bound == "" && v.Consignment == "" {
 		text += "has been " + v.Place + " since " + clockOn(v.Since.In(now.Location()), now)
@@ -116,13 +120,17 @@ func pronoun(clause string, l OrderLot) string {
 // has left.
 func ConsignmentSentence(v ConsignmentView, now time.Time) string {
 	head := "Consignment " + spaced(string(v.Code))
-	if v.Site != "" {
+	switch v.SiteName {
+	case "":
+	case v.Site: // no station of ours
 		head += " for " + v.Site
+	default:
+		head += " for " + placeName(v.SiteName)
 	}
 	n := len(v.Consignment.Pallets)
 	switch {
 	case !v.Received.IsZero():
-		return head + ", " + counted(n, "pallet") + ", was received at the site " + onDay(v.Received.In(now.Location()), now) + "."
+		return head + comma(v.SiteName) + " with " + counted(n, "pallet") + " was received at the site " + onDay(v.Received.In(now.Location()), now) + "."
 	case !v.Gone.IsZero():
 		text := head + " left " + onDay(v.Gone.In(now.Location()), now) + " with " + counted(n, "pallet")
 		if v.Vehicle != "" {

@@ -25,6 +25,8 @@ type Whereabouts struct {
 	// Sentence answers, fit to be read out on the phone. It is empty where
 	// nothing was asked; where several things fit, it says so.
 	Sentence string
+	// Details say more where the sentence tells only the gist.
+	Details []string
 	// At most one of these is set.
 	Order       *OrderView
 	Pallet      *PalletView
@@ -39,12 +41,14 @@ type Whereabouts struct {
 type PalletView struct {
 	OrderPallet
 	Orders []core.Order // of the lots on it
+	Left   bool         // the lots are those it left with
 }
 
 // ConsignmentView is one consignment with its pallets.
 type ConsignmentView struct {
 	core.Consignment
-	Pallets []OrderPallet
+	SiteName string
+	Pallets  []OrderPallet // with what was on them when they left, once they have
 }
 
 // WhereIs answers a text: an order's number, a customer, a customer's own
@@ -162,7 +166,33 @@ func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error)
 	if err != nil {
 		return OrderView{}, err
 	}
-	return NewOrderView(w, no, sheets)
+	left, err := s.leftOnPallets(ctx, w, no)
+	if err != nil {
+		return OrderView{}, err
+	}
+	return newOrderView(w, no, sheets, left)
+}
+
+// leftOnPallets tells of an order's lots on trucks which pallets they left on.
+func (s *Service) leftOnPallets(ctx context.Context, w core.World, no string) (map[core.LotID]core.PalletCode, error) {
+	var away []core.Lot
+	var events []core.EventID
+	for _, l := range w.State.Lots {
+		if l.Owner.Order == no && l.Place.Kind == core.InConsignment {
+			away, events = append(away, l), append(events, sentBy(l))
+		}
+	}
+	if len(away) == 0 {
+		return nil, nil
+	}
+	sent, err := s.sendings(ctx, nil, events)
+	out := map[core.LotID]core.PalletCode{}
+	for _, l := range away {
+		if _, on := cameOn(sent, l); on.Pallet != "" {
+			out[l.ID] = on.Pallet
+		}
+	}
+	return out, err
 }
 
 func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string) (Whereabouts, error) {
@@ -173,7 +203,7 @@ func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string
 	if err != nil {
 		return found, err
 	}
-	found.Order, found.Sentence = &v, Sentence(v)
+	found.Order, found.Sentence, found.Details = &v, Sentence(v), Details(v)
 	return found, nil
 }
 
@@ -270,15 +300,54 @@ func (s *Service) whereIsPallet(ctx context.Context, found Whereabouts, c core.P
 		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no pallet of this shop carries it."), nil
 	}
 	v := newPalletView(w, c)
+	if err := s.leftOn(ctx, w, &v); err != nil {
+		return found, err
+	}
 	found.Pallet, found.Sentence = &v, PalletSentence(v, found.AsOf)
 	return found, nil
+}
+
+// leftOn gives a pallet whose parts have left what was on it then.
+func (s *Service) leftOn(ctx context.Context, w core.World, v *PalletView) error {
+	if w.State.Consignments[v.Consignment].Gone.IsZero() {
+		return nil
+	}
+	c, err := s.consignment(ctx, v.Consignment)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(c.Pallets, func(p OrderPallet) bool { return p.Code == v.Code })
+	if i < 0 {
+		return nil
+	}
+	v.Lots, v.Reach, v.Left = c.Pallets[i].Lots, c.Pallets[i].Reach, true
+	v.Orders = nil
+	var nos []string
+	for _, l := range v.Lots {
+		if no := l.Owner.Order; no != "" && !slices.Contains(nos, no) {
+			nos = append(nos, no)
+		}
+	}
+	orders, err := s.look(ctx, core.Names{Orders: nos})
+	if err != nil {
+		return err
+	}
+	for _, no := range nos {
+		v.Orders = append(v.Orders, orders.State.Orders[no])
+	}
+	sortOrders(v.Orders)
+	return nil
+}
+
+func sortOrders(os []core.Order) {
+	slices.SortFunc(os, func(a, b core.Order) int { return strings.Compare(string(a.Promised)+a.No, string(b.Promised)+b.No) })
 }
 
 func newPalletView(w core.World, c core.PalletCode) PalletView {
 	var lots []OrderLot
 	v := PalletView{}
 	for _, l := range w.State.Lots {
-		if on, ok := carrierOf(w.State, l); !ok || on != c || l.Qty == 0 {
+		if on, ok := carrierOf(w.State, nil, l); !ok || on != c || l.Qty == 0 {
 			continue
 		}
 		lots = append(lots, orderLot(w, l))
@@ -287,7 +356,7 @@ func newPalletView(w core.World, c core.PalletCode) PalletView {
 		}
 	}
 	slices.SortFunc(lots, func(a, b OrderLot) int { return strings.Compare(string(a.ID), string(b.ID)) })
-	slices.SortFunc(v.Orders, func(a, b core.Order) int { return strings.Compare(string(a.Promised)+a.No, string(b.Promised)+b.No) })
+	sortOrders(v.Orders)
 	v.OrderPallet = orderPallet(w, c, lots, inZone(w.Now, w.Book))
 	return v
 }
@@ -329,22 +398,13 @@ func ownerName(o core.Owner) string {
 }
 
 func (s *Service) whereIsConsignment(ctx context.Context, found Whereabouts, c core.ConsignmentCode) (Whereabouts, error) {
-	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
-	if err != nil && !errors.Is(err, ErrNotFound) {
-		return found, err
-	}
-	if w.State == nil || w.State.Consignments[c].Code == "" {
+	v, err := s.consignment(ctx, c)
+	if errors.Is(err, ErrNotFound) {
 		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no consignment of this shop carries it."), nil
 	}
-	v := newConsignmentView(w, c)
-	found.Consignment, found.Sentence = &v, ConsignmentSentence(v, found.AsOf)
-	return found, nil
-}
-
-func newConsignmentView(w core.World, c core.ConsignmentCode) ConsignmentView {
-	v := ConsignmentView{Consignment: w.State.Consignments[c]}
-	for _, p := range v.Consignment.Pallets {
-		v.Pallets = append(v.Pallets, newPalletView(w, p).OrderPallet)
+	if err != nil {
+		return found, err
 	}
-	return v
+	found.Consignment, found.Sentence = v, ConsignmentSentence(*v, found.AsOf)
+	return found, nil
 }

@@ -51,7 +51,7 @@ func TestWhereIs(t *testing.T) {
 		"https://shop.example/P/" + string(pallet) + "/1": "Pallet " + say(string(pallet)) + " carries",
 		string(empty):            "Pallet " + say(string(empty)) + " is empty; its parts went on to " + say(string(pallet)) + ".",
 		string(truck):            "Consignment " + say(string(truck)) + " for Larkfield left on Monday 23 November with one pallet on vehicle VN26 TLG; its receipt at the site is not recorded yet.",
-		string(sent):             "Pallet " + say(string(sent)) + " carries one wall panel 2400 of order 4117 for Larkfield Hospital; it left on Monday 23 November.",
+		string(sent):             "Pallet " + say(string(sent)) + " took one wall panel 2400 of order 4117 for Larkfield Hospital away on consignment " + say(string(truck)) + ", which left on Monday 23 November.",
 		string(unknown):          "Code " + unknown.Spaced() + " is well formed, but no pallet of this shop carries it.",
 		"HP-80":                  "Item HP-80, hinge plate, is asked for by nine open orders, the earliest promised first.",
 		"no such thing":          "Nothing fits “no such thing”.",

@@ -63,6 +63,7 @@ type needing struct {
 	order string
 	cut   map[nestKey]int // parts in cut sheets not yet broken out
 	toCut map[nestKey]int // parts on nests not yet cut
+	left  map[core.LotID]core.PalletCode
 }
 
 type nestKey struct {
@@ -70,8 +71,8 @@ type nestKey struct {
 	item  core.ItemRev
 }
 
-func orderNeeds(w core.World, o core.Order, sheets []SheetCard) []Need {
-	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}}
+func orderNeeds(w core.World, o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode) []Need {
+	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left}
 	seen := map[string]bool{}
 	nest := func(n core.Nest, cut bool) {
 		if n.ID == "" || seen[n.ID] || n.Separated {
@@ -201,7 +202,7 @@ func (x needing) there(n *Need, owner core.Owner) {
 func (x needing) spot(l OrderLot) Spot {
 	s := Spot{Qty: l.Qty, Held: l.Held, Why: l.Why, Reach: l.Reach, Lot: l.ID, Begun: l.Started != nil}
 	now := inZone(x.w.Now, x.w.Book)
-	if code, ok := carrierOf(x.w.State, l.Lot); ok {
+	if code, ok := carrierOf(x.w.State, x.left, l.Lot); ok {
 		s.Pallet = code
 		s.Place = palletPlace(x.w, x.w.State.Pallets[code], now)
 	} else {
@@ -223,7 +224,7 @@ func loosePlace(l OrderLot) string {
 		}
 		return "gathered for unit " + spaced(l.Place.Ref) + at
 	case core.AtSite:
-		return "at the site"
+		return "at " + placeName(l.Station) + ", " + siteWords[l.AtSite]
 	}
 	return "on consignment " + spaced(l.Place.Ref)
 }

@@ -1,6 +1,8 @@
 package app_test
 
 import (
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -28,6 +30,21 @@ func fourPanels(s *apptest.Floor, at core.StationID, before core.StageName) {
 		s.Pallet(p, at)
 		s.Lot(p, "WP-2400", panels, 1, before)
 	}
+}
+
+// sentBack has the order at its site, fitted out, but for a panel that was sent
+// back and stands at a station.
+func sentBack(s *apptest.Floor, at core.StationID) {
+	fourPanels(s, "DOCK-1", "")
+	s.Pallet("PEEEEEEE", "DOCK-1")
+	s.Lot("PEEEEEEE", "DL-L", leaves, 2, "")
+	s.Gone("CAAAAAAA", "SITE-LARKFIELD", 3, "PAAAAAAA", "PBBBBBBB", "PCCCCCCC", "PDDDDDDD", "PEEEEEEE")
+	s.Received("CAAAAAAA", 30, core.IsUnpacked, core.IsFitted)
+	delete(s.World.State.Lots, "L004")
+	s.Pallet("PFFFFFFF", at)
+	id := s.Lot("PFFFFFFF", "WP-2400", panels, 1, "pack")
+	s.ChangeLot(id, func(l *core.Lot) { l.Facts[core.Fact{Name: core.IsReturned}] = core.Standing{Value: core.Yes} })
+	s.Problem("N1", id, 1, "return", "SITE-LARKFIELD", "Corner dented", 0)
 }
 
 func TestSentence(t *testing.T) {
@@ -71,7 +88,7 @@ func TestSentence(t *testing.T) {
 			s.Lot("PEEEEEEE", "DL-L", leaves, 1, "rivet-nut")
 			s.Lot("PEEEEEEE", "DL-L", leaves, 1, "rivet-nut")
 			s.Hold("H1", core.HoldPallet, "PAAAAAAA", "Coat under 48 µm on the inside.", 2*time.Hour)
-		}, "Order 4117 for Larkfield Hospital: none of its five pallets is coated yet; the wall panel 2400 is held at the coat inspection table (coat under 48 µm on the inside); the left door leaves wait for rivet nuts at weld bench 2; the wall panels 2400 wait for coat inspection at the coat inspection table. Promised for Monday 23 November, two days ago: all of it is late."},
+		}, "Order 4117 for Larkfield Hospital: none of its five pallets is coated yet; the wall panel 2400 is held at the coat inspection table (coat under 48 µm on the inside), and two more things are open. Promised for Monday 23 November, two days ago: all of it is late."},
 		{"some gone, the rest late", "2026-11-24", func(s *apptest.Floor) {
 			fourPanels(s, "DOCK-1", "")
 			s.Gone("CAAAAAAA", "Larkfield", 2, "PAAAAAAA", "PBBBBBBB", "PCCCCCCC", "PDDDDDDD")
@@ -87,6 +104,32 @@ func TestSentence(t *testing.T) {
 			s.Lot("PEEEEEEE", "DL-L", leaves, 2, "")
 			s.Gone("CAAAAAAA", "Larkfield", 2, "PAAAAAAA", "PBBBBBBB", "PCCCCCCC", "PDDDDDDD", "PEEEEEEE")
 		}, "Order 4117 for Larkfield Hospital: all its five pallets left on Monday 23 November. Promised for yesterday, Tuesday 24 November."},
+		{"some at the site, the rest on its way", "2026-11-24", func(s *apptest.Floor) {
+			fourPanels(s, "DOCK-1", "")
+			s.Gone("CAAAAAAA", "SITE-LARKFIELD", 3, "PAAAAAAA", "PBBBBBBB", "PCCCCCCC")
+			s.Received("CAAAAAAA", 30, core.IsUnpacked)
+			for _, f := range []string{core.IsFitted, core.IsAtClient} {
+				s.ChangeLot("L003", func(l *core.Lot) { l.Facts[core.Fact{Name: f}] = core.Standing{Value: core.Yes} })
+			}
+			s.Pallet("PEEEEEEE", "DOCK-1")
+			s.Lot("PEEEEEEE", "DL-L", leaves, 2, "")
+			s.Gone("CBBBBBBB", "SITE-LARKFIELD", 1, "PDDDDDDD", "PEEEEEEE")
+		}, "Order 4117 for Larkfield Hospital: three wall panels 2400 are at the fitting site, Larkfield (one accepted, two unpacked); the other two pallets left on Tuesday 24 November. Promised for yesterday, Tuesday 24 November."},
+		{"all at the site", "2026-11-24", func(s *apptest.Floor) {
+			fourPanels(s, "DOCK-1", "")
+			s.Pallet("PEEEEEEE", "DOCK-1")
+			s.Lot("PEEEEEEE", "DL-L", leaves, 2, "")
+			s.Gone("CAAAAAAA", "SITE-LARKFIELD", 3, "PAAAAAAA", "PBBBBBBB", "PCCCCCCC", "PDDDDDDD", "PEEEEEEE")
+			s.Received("CAAAAAAA", 30)
+		}, "Order 4117 for Larkfield Hospital: all of it is at the fitting site, Larkfield, not unpacked yet. Promised for yesterday, Tuesday 24 November."},
+		{"one to come back", "2026-11-24", func(s *apptest.Floor) { sentBack(s, "SITE-LARKFIELD") },
+			"Order 4117 for Larkfield Hospital: three wall panels 2400 and two left door leaves are at the fitting site, Larkfield, and fitted out; the wall panel 2400 is to come back from the fitting site, Larkfield (corner dented). Promised for yesterday, Tuesday 24 November: one wall panel 2400 is late."},
+		{"one came back", "2026-11-24", func(s *apptest.Floor) { sentBack(s, "DOCK-1") },
+			"Order 4117 for Larkfield Hospital: three wall panels 2400 and two left door leaves are at the fitting site, Larkfield, and fitted out; the wall panel 2400, sent back from the site, is held at the packing and dock (corner dented). Promised for yesterday, Tuesday 24 November: one wall panel 2400 is late."},
+		{"one came back and is used as it is", "2026-11-24", func(s *apptest.Floor) {
+			sentBack(s, "DOCK-1")
+			delete(s.World.State.Problems, "N1")
+		}, "Order 4117 for Larkfield Hospital: three wall panels 2400 and two left door leaves are at the fitting site, Larkfield, and fitted out; the wall panel 2400, sent back from the site, waits for packing at the packing and dock. Promised for yesterday, Tuesday 24 November: one wall panel 2400 is late."},
 		{"one leaf lost", "2026-12-03", func(s *apptest.Floor) {
 			fourPanels(s, "DOCK-1", "pack")
 			s.Pallet("PEEEEEEE", "DOCK-1")
@@ -121,5 +164,38 @@ func TestSentence(t *testing.T) {
 				t.Errorf("got  %s\nwant %s", got, c.want)
 			}
 		})
+	}
+}
+
+// What the sentence leaves out stands below it, one line each.
+func TestDetails(t *testing.T) {
+	s := order41(t, "2026-11-23")
+	fourPanels(s, "COAT-TABLE-1", "coat-inspect")
+	s.Pallet("PEEEEEEE", "WELD-2")
+	s.Lot("PEEEEEEE", "DL-L", leaves, 1, "rivet-nut")
+	s.Hold("H1", core.HoldPallet, "PAAAAAAA", "Coat under 48 µm on the inside.", 2*time.Hour)
+	v, err := app.NewOrderView(s.World, "4117", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{
+		"The wall panel 2400 is held at the coat inspection table (coat under 48 µm on the inside).",
+		"One left door skin, two door stiles and two other kinds of part are missing, neither cut nor on a nest.",
+		"The left door leaf waits for rivet nuts at weld bench 2.",
+		"The wall panels 2400 wait for coat inspection at the coat inspection table.",
+	}
+	if got := app.Details(v); !slices.Equal(got, want) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+	if got := app.Sentence(v); !strings.Contains(got, "is held at the coat inspection table (coat under 48 µm on the inside), and three more things are open.") {
+		t.Error(got)
+	}
+	fine := order41(t, "2026-12-03")
+	fourPanels(fine, "COAT-TABLE-1", "pack")
+	if v, err = app.NewOrderView(fine.World, "4117", nil); err != nil {
+		t.Fatal(err)
+	}
+	if got := app.Details(v); got != nil {
+		t.Errorf("the sentence says it all, and below it stands %q", got)
 	}
 }

@@ -67,7 +67,9 @@ type OrderLot struct {
 	Held    bool   // an open hold or problem stops it
 	Why     string // of the stop
 	HeldAt  time.Time
-	Where   string // of a lot on no pallet: "gathered for unit U4K7 M2QX at weld bench 2"
+	Where   string    // of a lot on no pallet: "gathered for unit U4K7 M2QX at weld bench 2"
+	AtSite  SiteReach // of a lot that is at its site
+	Back    Return    // it came, or is to come, back from its site
 }
 
 // Waits reports whether the lot waits for its next step.
@@ -86,6 +88,11 @@ type StripMark struct {
 // NewOrderView reads an order out of a world as [Ledger.LoadOrder] loads it.
 // Sheets say which parts are still to be cut or broken out.
 func NewOrderView(w core.World, no string, sheets []SheetCard) (OrderView, error) {
+	return newOrderView(w, no, sheets, nil)
+}
+
+// newOrderView is NewOrderView, told which pallets the lots on trucks left on.
+func newOrderView(w core.World, no string, sheets []SheetCard, left map[core.LotID]core.PalletCode) (OrderView, error) {
 	o, ok := w.State.Orders[no]
 	if !ok {
 		return OrderView{}, ErrNotFound
@@ -97,7 +104,7 @@ func NewOrderView(w core.World, no string, sheets []SheetCard) (OrderView, error
 		if ol.Next == nil && ol.Reach < Packed {
 			ol.Stage = into[l.Item]
 		}
-		p, onPallet := carrierOf(w.State, l)
+		p, onPallet := carrierOf(w.State, left, l)
 		switch {
 		case onPallet:
 			at[p] = append(at[p], ol)
@@ -118,7 +125,7 @@ func NewOrderView(w core.World, no string, sheets []SheetCard) (OrderView, error
 		}
 		return strings.Compare(string(a.Code), string(b.Code))
 	})
-	v.Needs = orderNeeds(w, o, sheets)
+	v.Needs = orderNeeds(w, o, sheets, left)
 	return v, nil
 }
 
@@ -170,17 +177,22 @@ func sortedLots(s *core.State, order string) []core.Lot {
 	return out
 }
 
-// carrierOf is the pallet a lot is on. A lot that was loaded is on the truck;
-// the last print of a pallet of that truck still names it.
-func carrierOf(s *core.State, l core.Lot) (core.PalletCode, bool) {
+// carrierOf is the pallet a lot is on. A lot on a truck is on the pallet it left
+// on, where that is told; else the last print of a pallet of that truck still
+// names it. At the site parts are taken off their pallets, which then carry
+// something else.
+func carrierOf(s *core.State, left map[core.LotID]core.PalletCode, l core.Lot) (core.PalletCode, bool) {
 	if l.Place.Kind == core.OnPallet {
 		return core.PalletCode(l.Place.Ref), true
 	}
-	if l.Place.Kind != core.InConsignment && l.Place.Kind != core.AtSite {
+	if l.Place.Kind != core.InConsignment {
 		return "", false
 	}
+	if p, ok := left[l.ID]; ok {
+		return p, true
+	}
 	for _, p := range s.Pallets {
-		if p.Consignment == "" || len(p.Prints) == 0 {
+		if string(p.Consignment) != l.Place.Ref || len(p.Prints) == 0 {
 			continue
 		}
 		last := p.Prints[len(p.Prints)-1]
@@ -201,7 +213,11 @@ func orderLot(w core.World, l core.Lot) OrderLot {
 			ol.Stage = core.Stage{Name: next[0].Stage, Title: string(next[0].Stage)}
 		}
 	}
-	ol.Reach = reachOf(w, l, rev)
+	ol.Reach, ol.AtSite = reachOf(w, l, rev), siteReach(l, w.Now)
+	ol.Back = returnOf(w, l)
+	if l.Place.Kind == core.AtSite {
+		ol.Station = siteName(w.Book, l.Place.Ref)
+	}
 	if p, ok := w.State.Pallets[core.PalletCode(l.Place.Ref)]; ok && l.Place.Kind == core.OnPallet {
 		ol.Station = stationName(w.Book, p.Station)
 	}
@@ -365,15 +381,20 @@ func orderPallet(w core.World, code core.PalletCode, lots []OrderLot, now time.T
 // dock", "in slot C4 of the pallet store", "left on Monday 23 November".
 func palletPlace(w core.World, p core.PalletRow, now time.Time) string {
 	if c, ok := w.State.Consignments[p.Consignment]; ok && p.Consignment != "" {
-		switch {
-		case !c.Received.IsZero():
-			return "received at the site " + onDay(inZone(c.Received, w.Book), now)
-		case !c.Gone.IsZero():
-			return "left " + onDay(inZone(c.Gone, w.Book), now)
-		}
-		return "loaded on consignment " + spaced(string(c.Code))
+		return consignmentPlace(w.Book, c, now)
 	}
 	return placeOf(w.Book, p)
+}
+
+// consignmentPlace says where what is on a consignment is.
+func consignmentPlace(b *core.Book, c core.Consignment, now time.Time) string {
+	switch {
+	case !c.Received.IsZero():
+		return "received at the site " + onDay(inZone(c.Received, b), now)
+	case !c.Gone.IsZero():
+		return "left " + onDay(inZone(c.Gone, b), now)
+	}
+	return "loaded on consignment " + spaced(string(c.Code))
 }
 
 func placeOf(b *core.Book, p core.PalletRow) string {
@@ -384,6 +405,8 @@ func placeOf(b *core.Book, p core.PalletRow) string {
 	switch {
 	case p.Bound != "":
 		return "on its way to " + placeName(stationName(b, p.Bound)) + slot
+	case b.Stations[p.Station].Site:
+		return "at " + placeName(stationName(b, p.Station)) + ", to go back to the shop"
 	case p.Station != "":
 		return "at " + placeName(stationName(b, p.Station)) + slot
 	case p.Slot != "":

@@ -36,6 +36,7 @@ func TestPolicies(t *testing.T) {
 		"gather":          {FromTablet, 0, "", nil},
 		"put-back":        {FromTablet, 0, "", nil},
 		"assemble":        {FromTablet, 1, core.MeantMade, nil},
+		"join-late":       {FromTablet, 1, core.MeantMade, nil},
 		"report-problem":  {FromEither, 1, core.MeantInspected, nil},
 		"dispose":         {FromEither, 1, core.MeantReleased, roles(core.Quality, core.Inspector)},
 		"place-hold":      {FromEither, 1, core.MeantInspected, roles(core.Inspector, core.Quality, core.Manager)},
@@ -47,6 +48,7 @@ func TestPolicies(t *testing.T) {
 		"load":            {FromTablet, 0, "", nil},
 		"ship":            {FromEither, 1, core.MeantReleased, roles(core.Dispatcher)},
 		"receive-at-site": {FromEither, 1, core.MeantReceived, roles(core.Fitter)},
+		"work-at-site":    {FromEither, 1, "", roles(core.Fitter, core.Dispatcher)},
 		"correct":         {FromEither, 1, core.MeantMade, nil},
 	}
 	for _, p := range Commands {

@@ -125,6 +125,9 @@ func qualityProblem(b *core.Book, x core.Problem, l core.Lot, now time.Time) Qua
 			q.Rejoin = step.No
 		}
 	}
+	if next := core.NextSteps(b, l); q.Rejoin == 0 && len(next) > 0 { // found at no step of its own, such as at its site
+		q.Rejoin = next[0].No
+	}
 	for f := range l.Facts {
 		if l.Facts.At(f, now) == core.No {
 			continue

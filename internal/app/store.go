@@ -104,6 +104,12 @@ type Reader interface {
 	Docket(ctx context.Context, limit int) ([]OrderCard, error)
 	// Consignments lists those not yet received, and the latest received.
 	Consignments(ctx context.Context, limit int) ([]core.Consignment, error)
+	// AtSites lists lots at fitting sites, those not accepted yet first, then by promise.
+	AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error)
+	// Sent lists the events that sent off the consignments named, and of the
+	// events named those that sent one off, oldest first. They say what was on
+	// which pallet when it left.
+	Sent(ctx context.Context, codes []core.ConsignmentCode, events []core.EventID) ([]Recorded, error)
 	// Search finds orders, customers, items, pallets and consignments.
 	Search(ctx context.Context, text string, limit int) ([]Hit, error)
 	// History is the events of a pallet, a lot (by descent) or an order, oldest first.

@@ -49,6 +49,7 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Fatalf("a concession with two signatures was refused: %v", a.Refusal)
 	}
 	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
+	s.sentOn(truck, ids, pallets)
 	if card := s.orderCard(panels.Order); card.Shipped != 2 {
 		t.Errorf("docket after the truck: %+v", card)
 	}
@@ -71,6 +72,38 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Errorf("a rebuild changed the rows:\n%s\n%s", before, after)
 	}
 	s.verified(t)
+}
+
+// sentOn: both lots are at the site, and the record tells what took them there
+// and on which pallets, by the consignment's code as by what the lots remember.
+func (s *floor) sentOn(truck core.ConsignmentCode, ids []core.LotID, pallets []core.PalletCode) {
+	s.t.Helper()
+	there := must(s.AtSites(s.t.Context(), []core.StationID{"SITE-LARKFIELD", "SITE-FARNESS"}, 10))(s.t)
+	if len(there) != 2 || !slices.Contains(ids, there[0].ID) || !slices.Contains(ids, there[1].ID) {
+		s.t.Errorf("at the sites: %+v", there)
+	}
+	if none := must(s.AtSites(s.t.Context(), []core.StationID{"SITE-FARNESS"}, 10))(s.t); len(none) != 0 {
+		s.t.Errorf("at the other site: %+v", none)
+	}
+	for what, got := range map[string][]app.Recorded{
+		"by code":  must(s.Sent(s.t.Context(), []core.ConsignmentCode{truck}, nil))(s.t),
+		"by event": must(s.Sent(s.t.Context(), nil, []core.EventID{s.lot(ids[0]).Facts[core.Fact{Name: core.IsShipped}].By}))(s.t),
+	} {
+		if len(got) != 1 || got[0].Kind != core.EvShipped || got[0].Ref != string(truck) {
+			s.t.Errorf("sent, %s: %+v", what, got)
+			continue
+		}
+		for i, id := range ids {
+			if !slices.ContainsFunc(got[0].Effects, func(f core.Effect) bool {
+				return f.Moved != nil && f.Moved.Lot == id && f.Moved.From == core.On(pallets[i])
+			}) {
+				s.t.Errorf("sent, %s: %s is not told to have left on %s", what, id, pallets[i])
+			}
+		}
+	}
+	if none := must(s.Sent(s.t.Context(), []core.ConsignmentCode{"CZZZZZZZ"}, []core.EventID{"none"}))(s.t); len(none) != 0 {
+		s.t.Errorf("sent by nobody: %+v", none)
+	}
 }
 
 func (s *floor) orderCard(no string) app.OrderCard {

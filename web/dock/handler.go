@@ -22,7 +22,7 @@ import (
 // Docker reads what the dock and the sites are shown.
 type Docker interface {
 	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
-	Site(ctx context.Context, site string, truck core.ConsignmentCode) (app.SitePage, error)
+	Site(ctx context.Context, q app.SiteQuery) (app.SitePage, error)
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
 }
@@ -36,8 +36,8 @@ func Endpoints(d Docker) []endpoint.Endpoint {
 			Doc: "orders by truck day, what is ready, missing and where; order=NO or truck=CODE shows one in full"},
 		{Method: http.MethodGet, Path: "/dock/{code}/packing-list.pdf", Access: office, Handler: packing(d),
 			Doc: "packing list of a consignment, PDF on A4"},
-		{Method: http.MethodGet, Path: "/site", Access: site, Handler: receive(d),
-			Doc: "consignments on their way to the fitting sites; truck=CODE shows one, to be received"},
+		{Method: http.MethodGet, Path: "/site", Access: site, Handler: atSite(d),
+			Doc: "what is on its way to the fitting sites and what is there; truck=CODE shows a consignment, to be received, order=NO&at=SITE an order, to be worked on; do=STAGE chooses the work"},
 		{Method: http.MethodGet, Path: "/C/{code}", Access: site, Handler: printed(d),
 			Doc: "the address in a consignment's QR symbol: to be received at a site, to be loaded elsewhere"},
 	}
@@ -89,39 +89,6 @@ func show(d Docker) endpoint.Handler {
 		}
 		return endpoint.Render(w, r, dockPage(newView(p, page)))
 	}
-}
-
-func receive(d Docker) endpoint.Handler {
-	return func(w http.ResponseWriter, r *http.Request) error {
-		p := endpoint.PageOf(r)
-		truck, err := truckOf(r.FormValue("truck"))
-		if err != nil {
-			return err
-		}
-		site, err := ownSite(r, d, p.Caller.Station)
-		if err != nil {
-			return err
-		}
-		page, err := d.Site(r.Context(), site, truck)
-		if err != nil {
-			return err
-		}
-		b, err := d.Book(r.Context())
-		if err != nil {
-			return err
-		}
-		return endpoint.Render(w, r, sitePage(newSiteView(p, b, page)))
-	}
-}
-
-// ownSite is the tablet's station where that is a fitting site; else every site
-// is shown.
-func ownSite(r *http.Request, d Docker, at core.StationID) (string, error) {
-	b, err := d.Book(r.Context())
-	if err != nil || !b.Stations[at].Site {
-		return "", err
-	}
-	return string(at), nil
 }
 
 func packing(d Docker) endpoint.Handler {

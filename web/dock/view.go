@@ -3,7 +3,6 @@ package dock
 import (
 	"net/url"
 	"strconv"
-	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
@@ -98,28 +97,3 @@ func strays(t app.DockTruck) string {
 	n := len(t.Pallets)
 	return ui.Count(n, "pallet")
 }
-
-// siteView is the fitters' page.
-type siteView struct {
-	head ui.OfficeHead
-	app.SitePage
-	book *core.Book
-}
-
-func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage) siteView {
-	return siteView{
-		SitePage: s, book: b,
-		head: ui.OfficeHead{
-			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js"},
-			Nav: []ui.Link{{Text: "At the site", Href: "/site", Current: true}, {Text: "Find", Href: "/find"}},
-		},
-	}
-}
-
-func (v siteView) name(c core.Consignment) string { return siteName(v.book, c.Site) }
-
-func (v siteView) left(c core.Consignment) string {
-	return "left " + ui.Moment(c.Gone, v.AsOf) + ", vehicle " + c.Vehicle
-}
-
-func (v siteView) day(t time.Time) string { return ui.Moment(t, v.AsOf) }

@@ -49,7 +49,8 @@ func TestFind(t *testing.T) {
 	for q, wants := range map[string][]string{
 		"": {"Where is it?", `name="q"`},
 		"4117": {
-			"Order 4117 for Larkfield Hospital: four of its five pallets are finished, two of them packed; the left door leaf is held at the inspection bay (undercut on the hinge side); the right door leaf waits for weld inspection at the inspection bay; one hinge plate is not yet cut. Promised for Thursday 3 December.",
+			"Order 4117 for Larkfield Hospital: four of its five pallets are finished, two of them packed; the left door leaf is held at the inspection bay (undercut on the hinge side), and two more things are open. Promised for Thursday 3 December.",
+			"<li>One hinge plate is not yet cut.</li>",
 			"As of 14:12:07, Wednesday 25 November 2026", `href="/history/P4K7M2QX"`, `href="/history/order/4117"`, `href="/orders/4117/travellers"`, `href="/pallets/P4K7M2QX/traveller.html"`, "LH/26/118", "1 not cut",
 		},
 		"Stellick":             {"Two orders fit", `href="/find?q=O-4102"`},

@@ -97,6 +97,10 @@ func what(l app.OrderLot) string { return app.Named(l.Qty, l.Name) }
 // standing says what a lot waits for, in few words.
 func standing(l app.OrderLot) string {
 	switch {
+	case l.Place.Kind == core.AtSite:
+		return app.SiteText(l.AtSite)
+	case l.Reach == app.Received:
+		return "received at the site"
 	case l.Reach >= app.Shipped:
 		return "gone"
 	case l.Reach == app.Loaded:

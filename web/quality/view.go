@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"cmp"
 	"strconv"
 	"strings"
 
@@ -57,6 +58,9 @@ func parts(p app.QualityProblem) string { return app.Named(p.Qty, p.Name) }
 
 func found(p app.QualityProblem) string {
 	text := "found"
+	if p.Stage.Site {
+		return "sent back from " + cmp.Or(p.Station, "the site") + ", by " + p.By
+	}
 	if p.Stage.Name != "" {
 		text += " at " + app.StageNoun(p.Stage)
 	}

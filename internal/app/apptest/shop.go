@@ -4,6 +4,7 @@ package apptest
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -22,6 +23,7 @@ var Now = time.Date(2026, 11, 25, 14, 12, 7, 0, time.UTC)
 type Floor struct {
 	World core.World
 	lots  int
+	sent  []core.Event // what sent consignments off
 }
 
 // New reads the sample catalogue with its orders and nests. Nothing is made yet.
@@ -193,13 +195,32 @@ func (s *Floor) Gone(code core.ConsignmentCode, site string, days int, pallets .
 	s.World.State.Consignments[code] = core.Consignment{
 		Code: code, Site: site, Day: core.DateOf(when), Pallets: pallets, Vehicle: "VN26 TLG", Gone: when,
 	}
+	truck := core.Place{Kind: core.InConsignment, Ref: string(code)}
+	left := core.Event{ID: core.EventID("sent-" + code), Kind: core.EvShipped, Ref: string(code), Happened: when}
 	for _, p := range pallets {
 		s.Change(p, func(row *core.PalletRow) { row.Consignment = code; row.Station = "" })
-		for id, l := range s.World.State.Lots {
-			if l.Place == core.On(p) {
-				l.Place = core.Place{Kind: core.InConsignment, Ref: string(code)}
-				s.World.State.Lots[id] = l
-			}
+		for _, l := range s.World.State.LotsAt(core.On(p)) {
+			left.Effects = append(left.Effects, core.Effect{Moved: &core.Move{Lot: l.ID, Item: l.Item, From: l.Place, To: truck, Qty: l.Qty}})
+			l.Place, l.Facts = truck, maps.Clone(l.Facts)
+			l.Facts[core.Fact{Name: core.IsShipped}] = core.Standing{Value: core.Yes, By: left.ID}
+			s.World.State.Lots[l.ID] = l
 		}
+	}
+	s.sent = append(s.sent, left)
+}
+
+// Received brings a consignment to its site, hours before Now; work is what was
+// done there to all of it: facts such as [core.IsUnpacked].
+func (s *Floor) Received(code core.ConsignmentCode, hours int, work ...string) {
+	c := s.World.State.Consignments[code]
+	c.Received = Now.Add(time.Duration(-hours) * time.Hour)
+	s.World.State.Consignments[code] = c
+	for _, l := range s.World.State.LotsAt(core.Place{Kind: core.InConsignment, Ref: string(code)}) {
+		l.Place = core.Place{Kind: core.AtSite, Ref: c.Site}
+		l.Facts = maps.Clone(l.Facts)
+		for _, f := range append([]string{core.IsReceived}, work...) {
+			l.Facts[core.Fact{Name: f}] = core.Standing{Value: core.Yes, By: "E0"}
+		}
+		s.World.State.Lots[l.ID] = l
 	}
 }

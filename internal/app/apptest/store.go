@@ -156,6 +156,26 @@ func (s *Store) Consignments(_ context.Context, limit int) ([]core.Consignment, 
 	return out[:min(len(out), limit)], s.Fault
 }
 
+// AtSites lists lots at fitting sites.
+func (s *Store) AtSites(_ context.Context, sites []core.StationID, limit int) ([]core.Lot, error) {
+	var out []core.Lot
+	for _, site := range sites {
+		out = append(out, s.World.State.LotsAt(core.Place{Kind: core.AtSite, Ref: string(site)})...)
+	}
+	return out[:min(len(out), limit)], s.Fault
+}
+
+// Sent lists what [Floor.Gone] recorded of the consignments, and the events named.
+func (s *Store) Sent(_ context.Context, codes []core.ConsignmentCode, events []core.EventID) ([]app.Recorded, error) {
+	var out []app.Recorded
+	for _, e := range s.sent {
+		if slices.Contains(codes, core.ConsignmentCode(e.Ref)) || slices.Contains(events, e.ID) {
+			out = append(out, app.Recorded{Event: e})
+		}
+	}
+	return out, s.Fault
+}
+
 // History lists Events, whatever is asked for.
 func (s *Store) History(context.Context, app.HistoryQuery) ([]app.Recorded, error) {
 	return s.Events, s.Fault

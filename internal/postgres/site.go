@@ -1,0 +1,47 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/core"
+)
+
+// AtSites lists lots at fitting sites, what still waits for something there
+// first, then by promise.
+func (s *Store) AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error) {
+	return bodies[core.Lot](ctx, s, "parts at the sites", `
+		SELECT body FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND qty > 0
+		ORDER BY body -> 'facts' ? $3, promised NULLS LAST, owner_order, id LIMIT $2`, texts(sites), limit, core.IsAtClient)
+}
+
+// sentSQL finds what sent consignments off, by the pallets that were on them,
+// beside the events named.
+const sentSQL = `
+	WITH seqs AS (
+		SELECT ep.seq FROM consignment c
+		CROSS JOIN jsonb_array_elements_text(c.body -> 'pallets') AS its(pallet)
+		JOIN event_pallet ep ON ep.pallet = its.pallet
+		JOIN event e ON e.seq = ep.seq AND e.kind = $3 AND e.payload ->> 'ref' = c.code
+		WHERE c.code = ANY($1) AND c.gone IS NOT NULL
+		UNION
+		SELECT seq FROM event WHERE id = ANY($2) AND kind = $3
+	)
+	SELECT ` + recordedColumns + ` FROM seqs JOIN event e USING (seq) ORDER BY e.seq`
+
+// Sent lists the events that sent off the consignments named, and of the events
+// named those that sent one off.
+func (s *Store) Sent(ctx context.Context, codes []core.ConsignmentCode, events []core.EventID) ([]app.Recorded, error) {
+	found, err := s.pool.Query(ctx, sentSQL, texts(codes), texts(events), string(core.EvShipped))
+	if err != nil {
+		return nil, fmt.Errorf("look for what was sent: %w", err)
+	}
+	out, err := pgx.CollectRows(found, scanRecorded)
+	if err != nil {
+		return nil, fmt.Errorf("look for what was sent: %w", err)
+	}
+	return out, nil
+}
