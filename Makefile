@@ -15,11 +15,17 @@ SOAK_KILLS ?= 200
 
 .PHONY: help
 help: ## list these targets
-	@sed -n 's/^\([a-z]*\):.*## \(.*\)/make \1\t\2/p' Makefile | expand -t 20
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/make \1\t\2/p' Makefile | expand -t 20
 
 .PHONY: run
-run: build ## open the demo shop and say where to look (TAGALONG_LISTEN, TAGALONG_DATA)
+run: database build ## open the demo shop and say where to look (TAGALONG_LISTEN, TAGALONG_DATA)
 	@exec "$(BUILD)/tagalong" demo
+
+# What can be missing is missed before the build, which takes a while the first time. The program itself looks again, and
+# knows the ways of systems without apt-get.
+.PHONY: database
+database:
+	@if [ -z "$${TAGALONG_DATABASE_URL:-}" ] && command -v apt-get >/dev/null; then deploy/tools/ensure.sh postgresql; fi
 
 .PHONY: build
 build: ## build .build/tagalong
@@ -60,6 +66,10 @@ screenshots: ## take pictures of every screen into .build/screenshots
 	TAGALONG_SCREENSHOTS="$(BUILD)/screenshots" $(WITH_SERVER) go test -count=1 $(TEST_FLAGS) \
 		$$(go list -test -f '{{if .ForTest}}{{.ForTest}} {{.Deps}}{{end}}' ./... | awk '/tagalong\/internal\/browsertest/ {print $$1}' | sort -u)
 	@echo "See $(BUILD)/screenshots"
+
+.PHONY: fresh-machine
+fresh-machine: ## try `make run` and `make test` on a Debian that has nothing (root, debootstrap; a quarter of an hour)
+	deploy/tools/fresh-machine.sh
 
 .PHONY: clean
 clean: ## remove what was built; the data of the shop stays

@@ -12,9 +12,9 @@ import (
 	"tagalong/migrations"
 )
 
-// source is the shop as backups see it, of a database reached at url.
-func source(c config, url string) (backup.Source, error) {
-	s := backup.Source{URL: url, Keys: filepath.Join(c.Data, keyFile), Finder: privatepg.SystemFinder()}
+// source is the shop as backups see it.
+func source(c config) (backup.Source, error) {
+	s := backup.Source{URL: c.DatabaseURL, Keys: filepath.Join(c.Data, keyFile), Finder: privatepg.SystemFinder()}
 	if c.DatabaseURL != "" {
 		return s, nil
 	}
@@ -23,7 +23,8 @@ func source(c config, url string) (backup.Source, error) {
 	return s, err
 }
 
-// backUp writes the shop into a folder, while people work or not.
+// backUp writes the shop into a folder, while people work or not. It doesn't
+// bring the database up to date: a backup is what one wants before that.
 func backUp(ctx context.Context, e env, args []string) (err error) {
 	var to string
 	err = flags(e, "backup", args, func(set *flag.FlagSet) {
@@ -37,11 +38,12 @@ func backUp(ctx context.Context, e env, args []string) (err error) {
 	}
 	o := &opened{}
 	defer func() { err = errors.Join(err, o.Close()) }()
-	url, err := o.reach(ctx, e.config, e.log, shared)
-	if err != nil {
-		return err
+	if e.config.DatabaseURL == "" {
+		if _, err := o.hold(ctx, e.config, e.log, shared); err != nil {
+			return err
+		}
 	}
-	s, err := source(e.config, url)
+	s, err := source(e.config)
 	if err != nil {
 		return err
 	}
@@ -78,11 +80,10 @@ func restoreRecord(ctx context.Context, e env, from string) (err error) {
 	o := &opened{}
 	defer func() { err = errors.Join(err, o.Close()) }()
 	// Alone: a server that runs would serve with the keys it has.
-	url, err := o.reach(ctx, e.config, e.log, alone)
-	if err != nil {
+	if _, err := o.reach(ctx, e.config, e.log, alone); err != nil {
 		return err
 	}
-	s, err := source(e.config, url)
+	s, err := source(e.config)
 	if err != nil {
 		return err
 	}

@@ -17,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"tagalong/internal/app"
 	"tagalong/internal/backup"
 	"tagalong/internal/core"
@@ -185,6 +187,21 @@ func TestBackupIntoADatabaseOfOnesOwn(t *testing.T) {
 	}
 	if !bytes.Equal(keys(l), keys(other)) {
 		t.Error("the keys are others")
+	}
+
+	untouched := empty()
+	nothing := filepath.Join(t.TempDir(), "nothing")
+	untouched.fails(1, "No backup was made", "backup", "--to", nothing)
+	if left, err := filepath.Glob(nothing + "*"); err != nil || len(left) > 0 {
+		t.Errorf("a backup that failed left %v (%v)", left, err)
+	}
+	conn, err := pgx.Connect(t.Context(), untouched.env["TAGALONG_DATABASE_URL"])
+	must(t, err)
+	defer conn.Close(t.Context())
+	var made bool
+	must(t, conn.QueryRow(t.Context(), "SELECT to_regnamespace($1) IS NOT NULL", privatepg.Schema).Scan(&made))
+	if made {
+		t.Error("backing up changed the database")
 	}
 
 	l.fails(2, "--to is missing", "backup")

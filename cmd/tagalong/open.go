@@ -82,17 +82,10 @@ func (o *opened) reach(ctx context.Context, c config, log io.Writer, reach reach
 	if c.DatabaseURL != "" {
 		return c.DatabaseURL, migrations.Up(ctx, c.DatabaseURL)
 	}
-	// The database must outlive ctx: what is under way when a stop is asked
-	// for still ends in it. Close lets go of it.
-	db, leave, err := reach(context.WithoutCancel(ctx), privatepg.Options{Dir: c.Data, Out: log})
+	db, err := o.hold(ctx, c, log, reach)
 	if err != nil {
 		return "", err
 	}
-	o.stop = append(o.stop, func() error {
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
-		defer cancel()
-		return leave(ctx)
-	})
 	if err := db.EnsureRoles(ctx, database); err != nil {
 		return "", err
 	}
@@ -100,6 +93,22 @@ func (o *opened) reach(ctx context.Context, c config, log io.Writer, reach reach
 		return "", err
 	}
 	return db.URL(database, privatepg.AppRole), nil
+}
+
+// hold gets at the private database, up to date or not, until Close.
+func (o *opened) hold(ctx context.Context, c config, log io.Writer, reach reacher) (private, error) {
+	// The database must outlive ctx: what is under way when a stop is asked
+	// for still ends in it. Close lets go of it.
+	db, leave, err := reach(context.WithoutCancel(ctx), privatepg.Options{Dir: c.Data, Out: log})
+	if err != nil {
+		return nil, err
+	}
+	o.stop = append(o.stop, func() error {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
+		defer cancel()
+		return leave(ctx)
+	})
+	return db, nil
 }
 
 func (o *opened) load(ctx context.Context, c config, url string, options postgres.Options) error {

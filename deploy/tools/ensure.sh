@@ -65,16 +65,19 @@ missing_of() {
   done
 }
 
-# The one command that installs all of the given tools.
+# The one command that installs all of the given tools, right also where no list of packages was ever fetched.
 command_for() {
-  local tool parts=""
+  local tool parts="" install="apt-get install -y $*"
   if [[ "$(uname -s)" == Darwin ]]; then
     for tool in "$@"; do parts="${parts:+$parts && }brew install $(formula "$tool")"; done
     echo "$parts"
   elif [[ $EUID -eq 0 ]]; then
-    echo "apt-get install -y $*"
+    echo "apt-get update && $install"
+  elif have sudo; then
+    echo "sudo apt-get update && sudo $install"
   else
-    echo "sudo apt-get install -y $*"
+    # Debian has no sudo unless it was asked for; "-" gives root's own path, without which dpkg stops.
+    echo "su - -c 'apt-get update && $install'"
   fi
 }
 
@@ -99,7 +102,7 @@ if [[ $EUID -eq 0 ]] && have apt-get; then
 fi
 
 if ((${#missing[@]} > 0)); then
-  echo "Missing: ${missing[*]}. Nothing was tested. Type this, then start again:" >&2
+  echo "Missing: ${missing[*]}. Nothing was started. Type this, then start again:" >&2
   echo >&2
   echo "    $(command_for "${missing[@]}")" >&2
   echo >&2

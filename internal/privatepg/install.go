@@ -14,16 +14,19 @@ import (
 // installCommand names the one command that installs PostgreSQL on this kind of machine.
 // major is 0 where any new version will do; has tells whether a program is on the path.
 func installCommand(goos string, root bool, major int, has func(string) bool) string {
-	sudo := "sudo "
-	if root {
-		sudo = ""
-	}
-	versioned := func(name, sep string) string {
-		if major == 0 {
-			return name
+	// as makes root's commands out of some, in turn. Debian has no sudo unless it was asked for; the "-" of su gives
+	// root's own path, without which dpkg stops.
+	as := func(commands ...string) string {
+		switch {
+		case root:
+			return strings.Join(commands, " && ")
+		case has("sudo"):
+			return "sudo " + strings.Join(commands, " && sudo ")
 		}
-		return fmt.Sprintf("%s%s%d", name, sep, major)
+		return "su - -c '" + strings.Join(commands, " && ") + "'"
 	}
+	// Where no list of packages was ever fetched, apt-get knows of none.
+	apt := func() string { return as("apt-get update", "apt-get install -y "+versioned("postgresql", major, "-")) }
 	switch {
 	case goos == "darwin":
 		if major == 0 {
@@ -31,19 +34,27 @@ func installCommand(goos string, root bool, major int, has func(string) bool) st
 		}
 		return fmt.Sprintf("brew install postgresql@%d", major)
 	case has("apt-get"):
-		return sudo + "apt-get install -y " + versioned("postgresql", "-")
+		return apt()
 	case has("dnf"):
-		return sudo + "dnf install -y " + versioned("postgresql", "") + "-server"
+		return as("dnf install -y " + versioned("postgresql", major, "") + "-server")
 	case has("apk"):
-		return sudo + "apk add " + versioned("postgresql", "")
+		return as("apk add " + versioned("postgresql", major, ""))
 	case has("pacman"):
-		return sudo + "pacman -S --noconfirm postgresql"
+		return as("pacman -S --noconfirm postgresql")
 	case has("zypper"):
-		return sudo + "zypper --non-interactive install " + versioned("postgresql", "") + "-server"
+		return as("zypper --non-interactive install " + versioned("postgresql", major, "") + "-server")
 	case has("brew"):
-		return "brew install " + versioned("postgresql", "@")
+		return "brew install " + versioned("postgresql", major, "@")
 	}
-	return sudo + "apt-get install -y " + versioned("postgresql", "-")
+	return apt()
+}
+
+// versioned is the name of the package of one major version, or of any.
+func versioned(name string, major int, sep string) string {
+	if major == 0 {
+		return name
+	}
+	return fmt.Sprintf("%s%s%d", name, sep, major)
 }
 
 // findOrInstall finds PostgreSQL, or installs it where that needs no question: as root with apt-get.
