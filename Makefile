@@ -68,7 +68,7 @@ screenshots: ## take pictures of every screen into .build/screenshots
 	@echo "See $(BUILD)/screenshots"
 
 .PHONY: fresh-machine
-fresh-machine: ## try `make run` and `make test` on a Debian that has nothing (root, debootstrap; a quarter of an hour)
+fresh-machine: ## try `make run` and `make test` on a Debian that has nothing (root, debootstrap, time)
 	deploy/tools/fresh-machine.sh
 
 .PHONY: clean

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Tries the two commands of the README on a Debian that has nothing: no PostgreSQL, no browser, no code readers, no sudo.
 #
-#   deploy/tools/fresh-machine.sh            everything: about a quarter of an hour on two cores
+#   deploy/tools/fresh-machine.sh            everything: it builds and tests all of it from nothing, which takes its time
 #   deploy/tools/fresh-machine.sh run        `make run` only, as a plain user and as root
 #
 # It makes a Debian in a temporary folder with debootstrap, gives it Go, make, git and a clone of what is committed here,
