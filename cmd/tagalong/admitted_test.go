@@ -55,6 +55,7 @@ var admitted = map[string]string{
 	"GET /station/units":                 "tablet",
 	"GET /station/goods":                 "tablet",
 	"GET /station/late/{code}":           "tablet",
+	"GET /station/paper/{code}":          "tablet",
 	"GET /P/{code}":                      "tablet signed-in",
 	"GET /P/{code}/{print}":              "tablet signed-in",
 	"GET /S/{code}":                      "tablet signed-in",

@@ -46,6 +46,17 @@ function prune(v) {
   return out;
 }
 
+// The moment at which clocks of a time zone show a local date and time. Where the hour is passed twice, in autumn, it is
+// the later one.
+function instant(local, zone) {
+  const asked = Date.parse(`${local}Z`);
+  const face = new Intl.DateTimeFormat("sv-SE", { timeZone: zone, dateStyle: "short", timeStyle: "medium" });
+  const shows = (ms) => Date.parse(`${face.format(ms).replace(" ", "T")}Z`);
+  let at = asked;
+  for (let i = 0; i < 2; i++) at += asked - shows(at);
+  return new Date(at).toISOString();
+}
+
 function read(field) {
   if (!field.name || field.matches(":disabled")) return undefined;
   if (field.type === "checkbox" || field.type === "radio") {
@@ -56,6 +67,7 @@ function read(field) {
   if (text === "") return undefined;
   if (field.dataset.type === "number") return Number(text.replace(",", "."));
   if (field.dataset.type === "bool") return text === "true";
+  if (field.dataset.type === "moment") return instant(text, field.dataset.zone);
   return text;
 }
 

@@ -19,7 +19,7 @@ let signing = null; // {form, command, given: [{badge, pin}], wanted, message}
 export const isBadge = (text) => /^BDG[BCDEFGHJKLNPRTVX]{32}$/i.test(text.trim());
 
 function about(form) {
-  return { title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history };
+  return { title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history, wanted: Number(form.dataset.sign ?? 0) };
 }
 
 // Why a rule is set aside, asked in the signing panel.
@@ -212,7 +212,7 @@ function resume() {
   const command = pending();
   if (!command || !byId("sign")) return;
   if (unsigned.has(command.kind)) deliver(command, [], null);
-  else openSign({ command, given: [], wanted: 1 });
+  else openSign({ command, given: [], wanted: command.about?.wanted || 1 });
 }
 
 const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load"]);

@@ -63,6 +63,8 @@ type palletView struct {
 	waive   string // code of the rule to be set aside under concession
 	// abrasive is the belt or disc somebody says is mounted; empty: the one on record.
 	abrasive string
+	// paper says that what was signed with a pen is being entered.
+	paper bool
 }
 
 func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
@@ -118,7 +120,7 @@ func (v palletView) touchedOnly() bool {
 
 // signers is how many must sign the task.
 func (v palletView) signers() string {
-	if v.waive != "" {
+	if v.waive != "" || v.paper {
 		return "2"
 	}
 	return "1"
