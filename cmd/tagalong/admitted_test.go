@@ -82,6 +82,7 @@ var admitted = map[string]string{
 	"GET /pallets/{code}/traveller":      "tablet signed-in",
 	"GET /pallets/{code}/traveller.html": "tablet signed-in",
 	"GET /pallets/{code}/traveller.pdf":  "tablet signed-in",
+	"GET /pallets/{code}/container.pdf":  "tablet signed-in",
 	"POST /pallets/{code}/traveller":     "tablet signed-in",
 	"GET /orders/{no}/travellers":        "tablet signed-in",
 	"POST /orders/{no}/travellers":       "tablet signed-in",

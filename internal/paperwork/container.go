@@ -1,6 +1,7 @@
 package paperwork
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -60,6 +61,48 @@ func ContainerLabels(ctx context.Context, from Containers, truck core.Consignmen
 	}
 	if len(out) == 0 {
 		return nil, app.ErrNotFound
+	}
+	return out, nil
+}
+
+// ContainerLabel fills in the label of one pallet or box, numbered where it is
+// on a consignment. The error is app.ErrNotFound for a pallet there isn't, or
+// one with nothing on it.
+func ContainerLabel(ctx context.Context, from interface {
+	Containers
+	Source
+}, pallet core.PalletCode) (paper.ContainerLabel, error) {
+	w, err := from.World(ctx, core.Names{Pallets: []core.PalletCode{pallet}}, "")
+	if err != nil {
+		return paper.ContainerLabel{}, err
+	}
+	row, ok := w.State.Pallets[pallet]
+	if !ok {
+		return paper.ContainerLabel{}, app.ErrNotFound
+	}
+	if row.Consignment != "" {
+		labels, err := ContainerLabels(ctx, from, row.Consignment, pallet)
+		if err != nil {
+			return paper.ContainerLabel{}, err
+		}
+		return labels[0], nil
+	}
+	shop, err := from.Shop(ctx)
+	if err != nil {
+		return paper.ContainerLabel{}, err
+	}
+	p := app.OrderPallet{PalletRow: row}
+	for _, x := range w.State.PrintState(pallet) {
+		l := w.State.Lots[x.Lot]
+		p.Lots = append(p.Lots, app.OrderLot{Lot: l, Name: w.Book.Items[l.Item].Name})
+	}
+	if len(p.Lots) == 0 {
+		return paper.ContainerLabel{}, app.ErrNotFound
+	}
+	out := container(w.Book, shop, p)
+	out.Site = "not on a consignment yet"
+	for _, no := range out.Orders {
+		out.Customer = cmp.Or(out.Customer, w.State.Orders[no].Customer)
 	}
 	return out, nil
 }

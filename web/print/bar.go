@@ -42,6 +42,9 @@ func (b bar) pdf() string {
 	return b.path + ".pdf?print=" + strconv.Itoa(b.print) + "&size=" + b.size.String()
 }
 
+// container is where the pallet's container label is.
+func (b bar) container() string { return strings.TrimSuffix(b.path, "/traveller") + "/container.pdf" }
+
 // on is this page with another size of paper chosen.
 func (b bar) on(z paper.Size) string {
 	out := b.path + ".html?print=" + strconv.Itoa(b.print) + "&size=" + z.String()

@@ -43,6 +43,8 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 			Doc: "Number another print of every traveller of an order and go to them."},
 		{Method: get, Path: "/orders/{no}/travellers.pdf", Access: who, Handler: orderPDF(s),
 			Doc: "The newest print of every traveller of an order as one PDF; size= as before."},
+		{Method: get, Path: "/pallets/{code}/container.pdf", Access: who, Handler: oneContainer(s),
+			Doc: "The container label of a pallet or box, PDF of 100 × 150 mm."},
 		{Method: get, Path: "/dock/{code}/labels.pdf", Access: dock, Handler: containers(s),
 			Doc: "Labels of a consignment's pallets and boxes, PDF of 100 × 150 mm; pallet= for one alone."},
 		{Method: get, Path: "/signs", Access: who, Handler: signsPage(s),

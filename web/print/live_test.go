@@ -24,6 +24,7 @@ import (
 
 const (
 	first, second = "P4K7M2QN", "P9CD2FHC"
+	loose         = "PB5W3XG6"
 	truck         = "C7TW5HGK"
 	order         = "O-4101"
 )
@@ -193,12 +194,16 @@ func TestOrderPrintsAtOnce(t *testing.T) {
 
 func TestLabelsAndSigns(t *testing.T) {
 	store := &apptest.Store{Floor: floor(t)}
+	store.Pallet(loose, "DOCK-1")
+	store.Lot(loose, "BF-2400", hospital, 1, "")
 	at := app.Caller{Tablet: "T1", Station: "DOCK-1"}
 	site := webtest.Serve(t, at, apptest.Now, endpoints(store.Service(t))...)
 	for path, want := range map[string][]string{
 		"/dock/" + truck + "/labels.pdf":                         {"P4K7 M2QN", "1 of 2", "P9CD 2FHC", "2 of 2", "C7TW 5HGK", "fitting site, Larkfield", "this way up", "Invented demo data"},
 		"/dock/" + truck + "/labels.pdf?pallet=" + second:        {"P9CD 2FHC", "2 of 2"},
 		"/signs/slots.pdf?slots=" + url.QueryEscape("A1-A2, B7"): {"A1", "A2", "B7", "pallet store"},
+		"/pallets/" + second + "/container.pdf":                  {"P9CD 2FHC", "2 of 2"},
+		"/pallets/" + loose + "/container.pdf":                   {"not numbered", "on none yet", "not on a consignment yet", "Brackenmoor Hospital Estates", "1 × BF-2400 rev"},
 		"/signs/stations.pdf":                                    {"WELD-1", "weld bench 1", "DOCK-1"},
 	} {
 		status, body, header := site.Get(t, path)

@@ -38,6 +38,22 @@ func containers(s *app.Service) endpoint.Handler {
 	}
 }
 
+func oneContainer(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		pallet, err := palletOf(r)
+		if err != nil {
+			return err
+		}
+		label, err := paperwork.ContainerLabel(r.Context(), s, pallet)
+		if err != nil {
+			return err
+		}
+		return write(w, "label-"+string(pallet)+".pdf", func(out io.Writer) error {
+			return paper.WriteContainerLabels(out, []paper.ContainerLabel{label}, endpoint.PageOf(r).Now)
+		})
+	}
+}
+
 func signsPage(_ *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		p := endpoint.PageOf(r)
