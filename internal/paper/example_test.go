@@ -56,7 +56,7 @@ func exampleSigns() []Sign {
 
 func examplePackingList() PackingList {
 	p := PackingList{
-		Code: "C7TW 5HGE", Address: "HTTPS://TAGALONG.EXAMPLE/C/C7TW5HGE/1", Number: 1, PrintedAt: at(27, 10, 20), PrintedBy: "K. Ural",
+		Code: "C7TW 5HGE", Address: "HTTPS://TAGALONG.EXAMPLE/C/C7TW5HGE", PrintedAt: at(27, 10, 20), PrintedBy: "K. Ural",
 		Shop: "Corrie Sheetworks", Notice: "Invented demo data", Customer: "Larkfield Hospital, north roof", ShipTo: "Gate 3, Larkfield",
 		Leaves: day(2026, 12, 2), Promised: day(2026, 12, 3), Packaging: "long haul: foam between faces, card corners, side boards, heat-treated timber (ISPM 15 mark)",
 		Packages: []Package{

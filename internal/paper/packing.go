@@ -13,7 +13,6 @@ import (
 type PackingList struct {
 	Code      string // consignment code as read aloud
 	Address   string // what the QR says
-	Number    int    // of this print, from 1
 	PrintedAt time.Time
 	PrintedBy string
 	Shop      string
@@ -21,6 +20,8 @@ type PackingList struct {
 	Customer  string
 	ShipTo    string
 	Leaves    time.Time // date of loading
+	Left      time.Time // when it went; zero: not yet
+	Vehicle   string    // it went on, by its registration
 	Promised  time.Time
 	Packaging string // what the distance asks for
 	Lines     []PackedLine
@@ -74,7 +75,7 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 	if err != nil {
 		return fmt.Errorf("packing list %s: %w", p.Code, err)
 	}
-	s := newSheet(A4, "Packing list "+p.Code+", print "+strconv.Itoa(p.Number), p.Shop, p.PrintedAt)
+	s := newSheet(A4, "Packing list "+p.Code, p.Shop, p.PrintedAt)
 	if prepare != nil {
 		prepare(s)
 	}
@@ -119,18 +120,21 @@ func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 	w := s.frameW - left0
 	to := s.flowCell("packing list for", joinFilled(", ", p.Customer, p.ShipTo), style{bold, large - 2}, w-44, 3)
 	promised := s.flowCell("promised", PromisedText(p.Promised), style{bold, strong}, 44, 2)
-	leaves := "not set"
-	if !p.Leaves.IsZero() {
+	word, leaves := "leaves", "not set"
+	switch {
+	case !p.Left.IsZero():
+		word, leaves = "left", joinFilled(", ", DateTime(p.Left), p.Vehicle)
+	case !p.Leaves.IsZero():
 		leaves = Date(p.Leaves)
 	}
-	away := s.flowCell("leaves", leaves, style{bold, strong}, 44, 2)
+	away := s.flowCell(word, leaves, style{bold, strong}, 44, 2)
 	mass := "not known"
 	if kg, ok := p.MassKg(); ok {
 		mass = Kg(kg)
 	}
 	total := s.flowCell("load", plural(len(p.Packages), "package")+", "+mass, style{bold, strong}, w-44, 2)
 	packaging := s.flowCell("packaging", p.Packaging, style{regular, normal}, w-44, 3)
-	print := s.flowCell("print", joinFilled(", ", strconv.Itoa(p.Number), DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
+	print := s.flowCell("printed", joinFilled(", ", DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
 	h1 := max(to.height(), promised.height())
 	h2 := max(total.height(), away.height())
 	h3 := max(packaging.height(), print.height(), side+12-h1-h2)
@@ -225,6 +229,9 @@ func (s *sheet) packagesTable(p PackingList) []block {
 }
 
 func (s *sheet) missingTable(p PackingList) []block {
+	if !p.Left.IsZero() { // what was missing then is not told
+		return nil
+	}
 	if len(p.Missing) == 0 {
 		t := s.fit("Nothing is missing.", style{bold, strong - 2}, s.frameW-2*pad, 6)
 		return []block{{h: 8, draw: func(y float64) { s.middle(rect{s.frameX + pad, y, s.frameW - 2*pad, 8}, t, left) }}}

@@ -102,7 +102,35 @@ func TestDockPage(t *testing.T) {
 func TestPackingList(t *testing.T) {
 	s := atTheDock(t)
 	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(s.Service(t))...)
-	_, pdf, header := site.Get(t, "/dock/"+string(s.open)+"/packing-list.pdf")
+	before := s.packingList(t, site, s.open)
+	for _, want := range []string{"Larkfield Hospital", "wall panel 2400", "Invented data", "4117", "leaves", "Taken by the driver: name, time, signature", "nowhere"} {
+		if !strings.Contains(before, want) {
+			t.Errorf("the packing list lacks %q:\n%s", want, before)
+		}
+	}
+	if strings.Contains(before, "print 1") || strings.Contains(before, "Printed after it left") {
+		t.Errorf("nobody numbers these prints, and it has not left:\n%s", before)
+	}
+
+	// Once it has left, its list stays what left, whatever the pallet carries now.
+	s.Received(s.gone, 3)
+	s.Change(s.pallets[5], func(p *core.PalletRow) { p.Consignment = "" })
+	s.Lot(s.pallets[5], "HP-80", core.Owner{Order: "4117", Line: 3}, 2, "pack")
+	after := s.packingList(t, site, s.gone)
+	for _, want := range []string{"14:12, VN26 TLG", "3 roof trays 2400", "Printed after it left"} {
+		if !strings.Contains(after, want) {
+			t.Errorf("the packing list of what has left lacks %q:\n%s", want, after)
+		}
+	}
+	if strings.Contains(after, "hinge plate") || strings.Contains(after, "Nothing is missing") {
+		t.Errorf("the list tells what is on the pallet now:\n%s", after)
+	}
+}
+
+// packingList is the text of a packing list, read by a program not ours.
+func (s shop) packingList(t *testing.T, site *webtest.Site, c core.ConsignmentCode) string {
+	t.Helper()
+	_, pdf, header := site.Get(t, "/dock/"+string(c)+"/packing-list.pdf")
 	if header.Get("Content-Type") != "application/pdf" {
 		t.Fatalf("type %s", header.Get("Content-Type"))
 	}
@@ -110,15 +138,14 @@ func TestPackingList(t *testing.T) {
 	if err := os.WriteFile(file, []byte(pdf), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	text, err := exec.Command("pdftotext", "-layout", file, "-").CombinedOutput() // poppler, not ours
+	text, err := exec.Command("pdftotext", "-layout", file, "-").CombinedOutput() // poppler
 	if err != nil {
 		t.Fatalf("%v: %s", err, text)
 	}
-	for _, want := range []string{"Larkfield Hospital", "wall panel 2400", "Invented data", "4117"} {
-		if !strings.Contains(string(text), want) {
-			t.Errorf("the packing list lacks %q:\n%s", want, text)
-		}
+	if dir := os.Getenv("TAGALONG_SCREENSHOTS"); dir != "" {
+		_ = os.WriteFile(filepath.Join(dir, "packing-list-"+string(c)+".pdf"), []byte(pdf), 0o600)
 	}
+	return string(text)
 }
 
 func TestDockInTheBrowser(t *testing.T) {

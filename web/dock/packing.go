@@ -16,8 +16,12 @@ import (
 // packingList is what the packing list of a consignment says.
 func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) paper.PackingList {
 	l := paper.PackingList{
-		Code: ui.Spaced(string(t.Code)), Address: code.Address(shop.Address, code.Code(t.Code), 1), Number: 1,
+		Code: ui.Spaced(string(t.Code)), Address: code.Address(shop.Address, code.Code(t.Code), 0),
 		PrintedAt: p.Now, PrintedBy: p.Caller.Name, Shop: shop.Name, ShipTo: siteName(b, t.Site), Leaves: t.Day.Time(p.Now.Location()),
+	}
+	if !t.Gone.IsZero() {
+		l.Left, l.Vehicle = t.Gone.In(p.Now.Location()), t.Vehicle
+		l.Remarks = append(l.Remarks, "Printed after it left: the list is of what left then, and does not tell what was missing.")
 	}
 	if shop.Demo {
 		l.Notice = "Invented data"
@@ -34,6 +38,12 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 			l.Packaging = "long haul: corner posts, wrap, straps"
 		}
 		l.Lines = append(l.Lines, packedLines(o, t)...)
+		if went := wentOtherwise(o, t); len(went) > 0 {
+			l.Remarks = append(l.Remarks, "Of order "+o.Order.No+", "+ui.List(went...)+" went on other trucks.")
+		}
+		if !t.Gone.IsZero() {
+			continue
+		}
 		l.Missing = append(l.Missing, missingLines(o)...)
 		if !o.Complete() && o.Order.Consent {
 			l.Remarks = append(l.Remarks, "The customer of order "+o.Order.No+" agrees to a part shipment.")
@@ -83,6 +93,39 @@ func packedLines(o app.DockOrder, t app.DockTruck) []paper.PackedLine {
 	return out
 }
 
+// wentOtherwise lists what of an order is gone that is not on this truck.
+func wentOtherwise(o app.DockOrder, t app.DockTruck) []string {
+	here := map[core.ItemRev]int{}
+	if !t.Gone.IsZero() {
+		for _, p := range t.Pallets {
+			for _, l := range p.Lots {
+				if l.Owner.Order == o.Order.No {
+					here[l.Item] += l.Qty
+				}
+			}
+		}
+	}
+	var out []string
+	var walk func(n app.Need)
+	walk = func(n app.Need) {
+		if n.Delivered {
+			for _, p := range n.Parts {
+				walk(p)
+			}
+			return
+		}
+		took := min(here[n.Item], n.Shipped) // an item may stand on several lines
+		here[n.Item] -= took
+		if went := n.Shipped - took; went > 0 {
+			out = append(out, app.Named(went, n.Name))
+		}
+	}
+	for _, n := range o.Needs {
+		walk(n)
+	}
+	return out
+}
+
 // askedOf counts what each line of an order delivers.
 func askedOf(o app.DockOrder) map[core.Owner]map[core.ItemRev]int {
 	out := map[core.Owner]map[core.ItemRev]int{}
@@ -111,7 +154,7 @@ func missingLines(o app.DockOrder) []paper.MissingLine {
 		for _, w := range m.Where {
 			where = append(where, w.String())
 		}
-		out = append(out, paper.MissingLine{Order: o.Order.No, Item: m.Name, Count: m.Count, Where: strings.Join(where, "; ")})
+		out = append(out, paper.MissingLine{Order: o.Order.No, Item: m.Name, Count: m.Count, Where: strings.ReplaceAll(strings.Join(where, "; "), ":; ", ": ")})
 	}
 	return out
 }
