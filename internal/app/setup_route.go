@@ -51,6 +51,7 @@ var RouteSteps = []RouteStep{
 	{Stage: "drill", Word: "DRILL", Look: "Deburr both sides at the same clamping"},
 	{Stage: "tap", Word: "TAP", Look: "Straight; clear the chips"},
 	{Stage: "rivet-nut", Word: "NUTS", Look: "Pull one to the stop before the rest"},
+	{Stage: "rivet", Word: "RIVET", Look: "Heads flat, none loose"},
 	{Stage: "pretreat", When: when(ChoseCoat), Look: "Rinse water clear; no dry spots", Hours: 16},
 	{Stage: "coat", When: when(ChoseCoat), Word: "COAT", Look: "Check the batch and colour on the box"},
 	{Stage: "cure", When: when(ChoseCoat), Look: "Hot: part temperature, not oven temperature"},

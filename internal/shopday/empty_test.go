@@ -276,6 +276,7 @@ func (h *hand) item() {
 	h.press("label:has([name=fold])")
 	h.press("label:has([value=coat][name=finish])")
 	h.writes("[name=colour]", "slate")
+	h.picture("item")
 	h.ticked("cut separate edge-round fold pretreat coat cure coat-inspect pack")
 	h.open("/office") // called away, and back
 	h.open("/setup/item")
