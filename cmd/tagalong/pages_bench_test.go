@@ -136,6 +136,11 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		"/pallets/{code}/traveller":      {at, "/pallets/" + code + "/traveller"},
 		"/pallets/{code}/traveller.html": {at, "/pallets/" + code + "/traveller.html"},
 		"/pallets/{code}/traveller.pdf":  {at, "/pallets/" + code + "/traveller.pdf"},
+		"/pallets/{code}/container.pdf":  {at, "/pallets/" + code + "/container.pdf"},
+		"/orders/{no}/travellers":        {at, "/orders/O-4101/travellers"},
+		"/orders/{no}/travellers.pdf":    {at, "/orders/O-4101/travellers.pdf"},
+		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
+		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A24"},
 		"/people/{id}":                   {at, "/people/P01"},
 	}
 }
