@@ -127,6 +127,7 @@ func (s *site) receives() {
 	s.tablet.sees(".site", "4 not unpacked yet")
 	s.phone = s.device("phone of P27", browsertest.Phone)
 	s.phone.signIn("P27")
+	s.phone.leaves(func() { s.phone.click(`.doors a[href="/site"]`) })
 	s.looks("site-list")
 	s.answers("Order O-5103 for Gorse Lane Pumping Station: all of it is at the fitting site, Larkfield, not unpacked yet. Promised for Friday 27 November.")
 }
