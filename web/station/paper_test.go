@@ -101,3 +101,23 @@ func TestPaperTimeIsTheShops(t *testing.T) {
 		}
 	}
 }
+
+// A page reloaded while the shop was silent asks both signatures again, and the
+// step is recorded once.
+func TestPaperReloadedAsksBoth(t *testing.T) {
+	s := serve(t)
+	maker, other := s.Badge(t, operator), s.Badge(t, "P21")
+	ctx := s.Tablet(t, "ROUND-AL")
+	browsertest.Expect(t, ctx, "answered 500")
+	goTo(t, ctx, s.URL+"/station/paper/"+string(short))
+	browsertest.Do(t, ctx, days("[name=onPaper]", "2026-11-25T07:30"), click("[data-go]"), click("[data-go]"), click("[data-go]"), seen("#sign"))
+	s.Change(func(*apptest.Floor) { s.Lose = 3 })
+	browsertest.Do(t, ctx, signing(maker), signing(other), seen("#silent"), chromedp.Reload(), seen("#sign"))
+	if got := browsertest.Text(t, ctx, "#sign [data-part=which]"); got != "First signature" {
+		t.Errorf("after the reload the panel asks for %q", got)
+	}
+	browsertest.Do(t, ctx, signing(maker), signing(other), seen("[data-done-line]"))
+	if signed := signedEvents(s, core.EvSigned); len(signed) != 1 || len(signed[0].Signed) != 2 {
+		t.Errorf("signed: %+v", signed)
+	}
+}
