@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -53,7 +54,7 @@ func BenchmarkDemoPages(b *testing.B) {
 	}
 	paths := pathsOf(b, svc)
 	for _, e := range table() {
-		if e.Method != http.MethodGet || e.Stream || strings.HasPrefix(e.Path, "/assets/") {
+		if e.Method != http.MethodGet || e.Stream || strings.HasPrefix(e.Path, "/assets/") || unasked[e.Path] {
 			continue
 		}
 		path, known := paths[e.Path]
@@ -67,6 +68,7 @@ func BenchmarkDemoPages(b *testing.B) {
 		b.Run("GET"+strings.ReplaceAll(e.Path, "/", "_"), func(b *testing.B) {
 			become(path.at)
 			var took []time.Duration
+			spent := spentCPU(b)
 			for b.Loop() {
 				began := time.Now()
 				w := ask(http.MethodGet, path.path, nil)
@@ -75,11 +77,27 @@ func BenchmarkDemoPages(b *testing.B) {
 					b.Fatalf("%s: %d %s", path.path, w.Code, w.Body)
 				}
 			}
+			spent = spentCPU(b) - spent
 			slices.Sort(took)
+			b.ReportMetric(float64(spent.Microseconds())/1000/float64(len(took)), "cpu-ms")
 			b.ReportMetric(float64(took[len(took)*95/100].Microseconds())/1000, "p95-ms")
 		})
 	}
 }
+
+// spentCPU is the processor time this process has used, the database's not
+// counted: on a machine that others use too it says more than the clock.
+func spentCPU(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	must(b, syscall.Getrusage(syscall.RUSAGE_SELF, &u))
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// unasked are endpoints that answer only to what a demo shop has none of: an
+// upload that is being looked at, a sign of a station, a component that comes
+// late.
+var unasked = map[string]bool{"/import/{upload}": true, "/import/{upload}/files.zip": true, "/import/{upload}/state": true,
+	"/T/{code}": true, "/station/late/{code}": true}
 
 // page is an address and the station at whose tablet it is asked for.
 type page struct{ at, path string }
@@ -123,7 +141,6 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		"/S/{code}/{print}":              {"GOODS-1", "/S/" + string(sheet.Code) + "/1"},
 		"/U/{code}":                      {"WELD-2", "/U/" + string(builds[0].Code)},
 		"/C/{code}":                      {"DOCK-1", "/C/" + string(trucks[0].Code)},
-		"/T/{code}":                      {at, "/T/BRAKE-1"},
 		"/find":                          {"DOCK-1", "/find?q=O-4101"},
 		"/history/{code}":                {at, "/history/" + code},
 		"/history/lot/{command}/{n}":     {at, "/history/lot/" + strings.TrimPrefix(lot, "L-")},
@@ -142,6 +159,10 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
 		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A24"},
 		"/people/{id}":                   {at, "/people/P01"},
+		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A12"},
+		"/orders/{no}/travellers":        {at, "/orders/O-4101/travellers"},
+		"/orders/{no}/travellers.pdf":    {at, "/orders/O-4101/travellers.pdf"},
+		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
 	}
 }
 

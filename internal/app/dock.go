@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"sync"
 	"time"
 
 	"tagalong/internal/core"
@@ -128,35 +129,44 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 // are counted by those; the store's cards count whole lines only.
 const dockCounted = dockOrders
 
+// loadedAtOnce is how many orders are read side by side.
+const loadedAtOnce = 4
+
 // countDelivered puts the counts of what really goes out into the cards of
 // orders whose products are put together at the site.
 func (s *Service) countDelivered(ctx context.Context, b *core.Book, cards []OrderCard) error {
-	counted := 0
+	var begun []*OrderCard
 	for i := range cards {
-		whole := !slices.ContainsFunc(cards[i].Lines, func(l core.OrderLine) bool {
+		c := &cards[i]
+		whole := !slices.ContainsFunc(c.Lines, func(l core.OrderLine) bool {
 			rev := b.Items[l.Item]
 			return rev.Route.Name == "" && len(rev.Bill) > 0
 		})
-		if whole {
-			continue
+		switch {
+		case whole:
+		case c.Live == 0 && c.Shipped == 0 && c.Packed == 0 && c.Made == 0: // not begun
+			c.Asked = deliverables(b, c.Order)
+		case len(begun) < dockCounted:
+			begun = append(begun, c)
 		}
-		if cards[i].Live == 0 && cards[i].Shipped == 0 && cards[i].Packed == 0 && cards[i].Made == 0 { // not begun
-			cards[i].Asked = deliverables(b, cards[i].Order)
-			continue
-		}
-		if counted++; counted > dockCounted {
-			return nil
-		}
-		o, err := s.DockOrder(ctx, cards[i].No)
-		if errors.Is(err, ErrNotFound) {
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		cards[i].Asked, cards[i].Made, cards[i].Packed, cards[i].Shipped = delivered(o.Needs)
 	}
-	return nil
+	errs := make([]error, len(begun))
+	room := make(chan struct{}, loadedAtOnce)
+	var all sync.WaitGroup
+	for i, c := range begun {
+		all.Go(func() {
+			room <- struct{}{}
+			defer func() { <-room }()
+			v, err := s.orderStands(ctx, c.No, nil) // what is on sheets still is no part of the counts
+			if err == nil {
+				c.Asked, c.Made, c.Packed, c.Shipped = delivered(v.Needs)
+			} else if !errors.Is(err, ErrNotFound) {
+				errs[i] = err
+			}
+		})
+	}
+	all.Wait()
+	return errors.Join(errs...)
 }
 
 // deliverables counts what goes out for an order.

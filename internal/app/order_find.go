@@ -152,6 +152,15 @@ func (s *Service) whereIsHit(ctx context.Context, found Whereabouts, h Hit) (Whe
 
 // OrderStands is how an order stands.
 func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error) {
+	sheets, err := s.Store.OpenSheets(ctx)
+	if err != nil {
+		return OrderView{}, err
+	}
+	return s.orderStands(ctx, no, sheets)
+}
+
+// orderStands is OrderStands for whoever has read the open sheets already.
+func (s *Service) orderStands(ctx context.Context, no string, sheets []SheetCard) (OrderView, error) {
 	w, err := s.Store.LoadOrder(ctx, no)
 	if err != nil {
 		return OrderView{}, err
@@ -162,10 +171,6 @@ func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error)
 		}
 	}
 	w.Now = s.Clock()
-	sheets, err := s.Store.OpenSheets(ctx)
-	if err != nil {
-		return OrderView{}, err
-	}
 	left, err := s.leftOnPallets(ctx, w, no)
 	if err != nil {
 		return OrderView{}, err

@@ -64,6 +64,7 @@ type needing struct {
 	cut   map[nestKey]int // parts in cut sheets not yet broken out
 	toCut map[nestKey]int // parts on nests not yet cut
 	left  map[core.LotID]core.PalletCode
+	lots  []core.Lot // of the order, in order
 }
 
 type nestKey struct {
@@ -72,7 +73,7 @@ type nestKey struct {
 }
 
 func orderNeeds(w core.World, o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode) []Need {
-	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left}
+	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left, sortedLots(w.State, o.No)}
 	seen := map[string]bool{}
 	nest := func(n core.Nest, cut bool) {
 		if n.ID == "" || seen[n.ID] || n.Separated {
@@ -171,7 +172,7 @@ func take(m map[nestKey]int, key nestKey, want int) int {
 // there counts the lots of an order line that are of the item, and notes where
 // they are. Components inside an assembly count as the assembly.
 func (x needing) there(n *Need, owner core.Owner) {
-	for _, l := range sortedLots(x.w.State, x.order) {
+	for _, l := range x.lots {
 		if l.Owner != owner || l.Item != n.Item {
 			continue
 		}

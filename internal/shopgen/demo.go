@@ -9,6 +9,7 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/internal/intake"
 )
 
 // unfinished marks the shop's row while the demo is being made, so that one
@@ -75,7 +76,8 @@ func (f *floor) open() error {
 	return err
 }
 
-// stockUp imports the sample files.
+// stockUp imports the sample files. Their sheets and goods arrive when the story
+// begins.
 func (f *floor) stockUp() error {
 	book, err := f.svc.Book(f.ctx)
 	if err != nil {
@@ -85,6 +87,8 @@ func (f *floor) stockUp() error {
 	if err != nil {
 		return err
 	}
+	f.stock = intake.Bundle{Sheets: bundle.Sheets, Bought: bundle.Bought}
+	bundle.Sheets, bundle.Bought = nil, nil
 	if _, err := f.svc.ImportBundle(f.ctx, f.admin.Person, "sample files", bundle); err != nil {
 		return err
 	}

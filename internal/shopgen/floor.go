@@ -13,6 +13,7 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/internal/intake"
 )
 
 // floor is the shop being made: its service, its simulated clock, and the state
@@ -35,6 +36,7 @@ type floor struct {
 	crowds  map[core.StationID]int                       // pallets at stations, where the state holds a part of them only
 	seen    *sight                                       // nil: to be looked up
 
+	stock     intake.Bundle            // sheets and goods that arrive for the story
 	others    *hands                   // who make what the story does not tell of
 	own       map[core.PalletCode]bool // what they made
 	theirs    bool                     // it is they who work just now

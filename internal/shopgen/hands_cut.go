@@ -28,20 +28,28 @@ func (h *hands) cutDeed(o core.Order) deed {
 	return deed{}
 }
 
-// nests lists an order's nests still to be broken out: the first of each
-// material, then the second of each, so that whole sets come together.
+// nests lists an order's nests still to be broken out, those of one material by
+// chance in front: the more of it is left, the likelier, so that whole sets come
+// together.
 func (h *hands) nests(no string) []core.Nest {
 	var out []core.Nest
-	turn, seen := map[string]int{}, map[core.ItemRev]int{}
 	for _, id := range slices.Sorted(maps.Keys(h.state.Nests)) {
 		if n := h.state.Nests[id]; !n.Separated && h.cuts(n, no) {
-			seen[n.Material]++
-			turn[id] = seen[n.Material]
 			out = append(out, n)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b core.Nest) int { return turn[a.ID] - turn[b.ID] })
+	if len(out) > 0 {
+		first := out[h.rng.IntN(len(out))].Material
+		slices.SortStableFunc(out, func(a, b core.Nest) int { return other(a, first) - other(b, first) })
+	}
 	return out
+}
+
+func other(n core.Nest, material core.ItemRev) int {
+	if n.Material == material {
+		return 0
+	}
+	return 1
 }
 
 // cuts reports whether a nest cuts for an order, and for none of the story's.

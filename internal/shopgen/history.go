@@ -32,10 +32,10 @@ const (
 	// crowded and busy are how many pallets stand in the shop, and how many of
 	// them have work left on them, before no other sheet is begun. The story's
 	// are not counted.
-	crowded = 50
+	crowded = 46
 	busy    = 40
 	// cutAtOnce is for how many orders sheets are cut at one time.
-	cutAtOnce = 3
+	cutAtOnce = 2
 	// road is how long a truck is on its way to a site.
 	road = 5 * time.Hour
 )

@@ -17,6 +17,9 @@ var (
 // work is the story of the last three days, a phase after the other. Within a
 // phase pallets move side by side, and the others go on with what is theirs.
 func (f *floor) work() error {
+	if _, err := f.svc.ImportBundle(f.ctx, f.admin.Person, "delivery notes", f.stock); err != nil {
+		return err
+	}
 	f.meanwhile = func() error { _, err := f.othersWork(); return err }
 	defer func() { f.meanwhile = nil }()
 	for i, phase := range []func() error{f.brackets, f.frame, f.panels, f.doors, f.banks, f.lastHour} {
