@@ -159,10 +159,6 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
 		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A24"},
 		"/people/{id}":                   {at, "/people/P01"},
-		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A12"},
-		"/orders/{no}/travellers":        {at, "/orders/O-4101/travellers"},
-		"/orders/{no}/travellers.pdf":    {at, "/orders/O-4101/travellers.pdf"},
-		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
 	}
 }
 

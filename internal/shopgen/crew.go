@@ -26,7 +26,7 @@ const (
 	// roadLive is how long a truck is on its way in a demo that runs.
 	roadLive = 25 * time.Minute
 	// sulk is how long they leave alone what they were refused.
-	sulk = 30 * time.Minute
+	sulk = 6 * time.Hour
 )
 
 // Crew are the simulated people of a running demo: they go on with the shop's
