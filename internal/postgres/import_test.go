@@ -8,13 +8,10 @@ import (
 	"maps"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"testing/fstest"
-	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
@@ -230,36 +227,13 @@ func many(n int) fstest.MapFS {
 // A bought item of the samples.
 const boughtItem, boughtRev = "RN-M6", "1"
 
-// TestTenThousandLinesAreStored holds the speed of a whole import: 10,000 lines
-// read, judged and stored within 2 s. What is measured is the work of both
-// sides, since the clock on the wall also counts what else a machine is doing.
+// TestTenThousandLinesAreStored stores a shop's whole year; how long that takes
+// is measured by BenchmarkImport10000Lines.
 func TestTenThousandLinesAreStored(t *testing.T) {
 	f := newFixture(t)
 	files := many(10_000)
-	lines := 0
-	for _, x := range files {
-		lines += strings.Count(string(x.Data), "\n")
-	}
-	var db worker
-	began, before := time.Now(), ownWork(t)
-	_, faults, err := f.service(func(w core.World, c core.Command) core.Outcome {
-		if db.pid == 0 {
-			db = f.importWorker(t)
-		}
-		return core.Decide(w, c)
-	}).Import(t.Context(), "", "a test", files)
-	wall, work := time.Since(began), ownWork(t)-before
-	if err != nil || len(faults) > 0 {
-		t.Fatalf("import: %v, %d faults", err, len(faults))
-	}
-	if spent, seen := db.work(); seen {
-		work += spent
-	} else {
-		work = wall // the database is on another machine, or in a container
-	}
-	t.Logf("%d lines: %v of work, %v on the clock", lines, work, wall)
-	if lines < 10_000 || work > 2*time.Second {
-		t.Errorf("%d lines took %v of work, want 10,000 in at most 2 s", lines, work)
+	if got := f.imports(t, files); got.Added() == 0 {
+		t.Fatalf("nothing was added: %+v", got)
 	}
 	rows := f.rowsOf(t)
 	if rows["lot"] < 5_000 || rows["orders"] < 1_250 || rows["command"] != rows["lot"]+2 {
@@ -271,41 +245,15 @@ func TestTenThousandLinesAreStored(t *testing.T) {
 	f.verified(t)
 }
 
-// ownWork is the processor time this process has used.
-func ownWork(t testing.TB) time.Duration {
-	t.Helper()
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		t.Fatal(err)
+// BenchmarkImport10000Lines is a whole import: read, judged and stored.
+func BenchmarkImport10000Lines(b *testing.B) {
+	files := many(10_000)
+	for b.Loop() {
+		b.StopTimer()
+		f := newFixture(b)
+		b.StartTimer()
+		f.imports(b, files)
 	}
-	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
-}
-
-// worker is a process of the database.
-type worker struct{ pid int }
-
-// importWorker is the one an import works in.
-func (f *fixture) importWorker(t testing.TB) worker {
-	t.Helper()
-	var w worker
-	if err := connect(t, f.db.SuperURL).QueryRow(t.Context(), `
-		SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND state = 'idle in transaction'`).Scan(&w.pid); err != nil {
-		t.Error(err)
-	}
-	return w
-}
-
-// work is the processor time it has used, where it runs on this machine: fields
-// 14 and 15 of proc_pid_stat(5), in hundredths of a second.
-func (w worker) work() (time.Duration, bool) {
-	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", w.pid))
-	if err != nil || !strings.Contains(string(data), "(postgres)") {
-		return 0, false
-	}
-	fields := strings.Fields(string(data[strings.LastIndexByte(string(data), ')')+1:]))
-	user, userErr := strconv.Atoi(fields[11])
-	system, systemErr := strconv.Atoi(fields[12])
-	return time.Duration(user+system) * 10 * time.Millisecond, userErr == nil && systemErr == nil
 }
 
 // exported writes everything as files.
