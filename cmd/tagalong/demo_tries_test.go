@@ -116,12 +116,14 @@ func (d *desk) ready(readings map[string]string) {
 				return
 			}
 		}
+		browsertest.Do(d.t, d.ctx, chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("[data-sample]")]
+			.filter(e => e.checkVisibility() && !e.querySelector("input:checked")).forEach(e => e.querySelector("input").click())`))
 		d.presses("[data-go]")
 		if d.has(`document.querySelector("#sign").open`) {
 			return
 		}
 	}
-	d.t.Fatal("the work page never came to the signature")
+	d.t.Fatalf("the work page never came to the signature:\n%s", browsertest.Run(d.t, d.ctx, chromedp.Evaluate[string](seen)))
 }
 
 // unread is the first measurement on the face that is seen without a reading.
