@@ -144,7 +144,7 @@ func newPalletPage(w core.World, row core.PalletRow, at core.StationID, print in
 		p.Mass += l.MassEach * float64(l.Lot.Qty)
 	}
 	p.Tasks = tasksOf(w, p.Lots)
-	p.Next = nextStations(w.Book, p.Lots, at)
+	p.Next = nextStations(w, p.Lots, at)
 	for _, h := range w.State.Holds {
 		if h.Open() && slices.ContainsFunc(p.Lots, func(l LotView) bool { return holds(h, l.Lot) }) {
 			p.Holds = append(p.Holds, h)
@@ -199,10 +199,14 @@ func letter(i int) string {
 }
 
 // nextStations lists the stations that do what a lot on the pallet waits for
-// next, this one left out, in the shop's own order.
-func nextStations(b *core.Book, lots []LotView, at core.StationID) []StationChoice {
+// next, or has to have done again, this one left out, in the shop's own order.
+func nextStations(w core.World, lots []LotView, at core.StationID) []StationChoice {
+	b := w.Book
 	var stages []core.StageName
 	for _, l := range lots {
+		for _, s := range core.ToRedo(b, l.Lot, w.Now) {
+			stages = append(stages, s.Stage)
+		}
 		if l.Ended {
 			stages = append(stages, usedBy(b, l.Lot.Item)...)
 			continue

@@ -292,6 +292,23 @@ func TestPretreatmentLapsesBeforeCoatStarts(t *testing.T) {
 	s.now = s.now.Add(17 * time.Hour)
 	s.refused("pretreat-lapsed", w, "BOOTH-1", "P21")
 	s.refused("pretreat-lapsed", core.Begin{Pallet: w.Pallet, Stage: "coat"}, "BOOTH-1")
+
+	// What the refusal asks can be done: back to the line, again, and coated then.
+	s.refused("nothing-to-do", core.TakeIn{Pallet: w.Pallet}, "BRAKE-1")
+	s.must(core.PrintTraveller{Pallet: w.Pallet}, "BOOTH-1")
+	s.must(core.HandOver{Pallet: w.Pallet, To: "PRETREAT-1"}, "BOOTH-1")
+	s.must(core.TakeIn{Pallet: w.Pallet}, "PRETREAT-1")
+	world := core.World{Now: s.now, Book: s.book, State: s.state}
+	if p := core.Look(world, "PRETREAT-1", w.Pallet)[0]; p.Step.Stage != "pretreat" || !p.Here || p.Refusal != nil {
+		t.Errorf("the pretreat line is offered %+v", p)
+	}
+	again := core.SignOff{Pallet: w.Pallet, Stage: "pretreat", Inputs: []string{"BT-48"}, Lots: []core.LotWork{{Lot: late, Good: 1,
+		Checks: s.checksOf(late, "pretreat")}}}
+	s.must(again, "PRETREAT-1", "P21")
+	s.refused("step-done", again, "PRETREAT-1", "P21")
+	s.bring(late, "BOOTH-1")
+	s.must(w, "BOOTH-1", "P21")
+	s.agrees()
 }
 
 func TestPeopleGaugesAndBatches(t *testing.T) {

@@ -114,6 +114,12 @@ func (fs Facts) At(f Fact, t time.Time) Value {
 	return s.Value
 }
 
+// Lapsed reports whether the fact was so and its time has run out since.
+func (fs Facts) Lapsed(f Fact, t time.Time) bool {
+	s := fs[f]
+	return s.Value == Yes && !s.Lapses.IsZero() && t.After(s.Lapses)
+}
+
 // Any is the strongest value among every face or place of the named fact: yes
 // if one is yes, else unsure if one is unsure.
 func (fs Facts) Any(name string, t time.Time) Value {

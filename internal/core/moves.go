@@ -37,7 +37,8 @@ func (d *deciding) takeIn(b TakeIn) *Refusal {
 	return nil
 }
 
-// wants reports whether a station has a next step to do for any of the lots. A
+// wants reports whether a station has a next step to do for any of the lots, or
+// one to do again. A
 // station that does no stage, such as a pallet store, takes everything; the
 // dock takes what has come to the end of its route.
 func (d *deciding) wants(s Station, lots []Lot) bool {
@@ -52,6 +53,9 @@ func (d *deciding) wants(s Station, lots []Lot) bool {
 			}
 		}
 		if len(next) == 0 && (s.Dock || d.joins(s, l)) {
+			return true
+		}
+		if _, again := d.toRedo(s, l); again {
 			return true
 		}
 	}

@@ -58,6 +58,9 @@ func (d *deciding) prospect(l Lot) Prospect {
 			break
 		}
 	}
+	if again, ok := d.toRedo(d.station(), l); ok && !d.station().Does(step.Stage) {
+		step = again
+	}
 	stage, ok := d.w.Book.Table.Stage(step.Stage)
 	p := Prospect{Lot: l, Step: step, Stage: stage, Rework: l.Rework != nil, Here: d.station().Does(step.Stage)}
 	if !ok {
