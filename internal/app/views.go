@@ -41,7 +41,7 @@ type SheetCard struct {
 // OrderCard is an order in a list.
 type OrderCard struct {
 	core.Order
-	Asked, Made, Packed, Shipped int // top-level units
+	Asked, Made, Packed, Shipped int // units to be delivered; a product put together at the site counts as its components
 	Live                         int // parts on pallets
 	Held                         bool
 	Late                         bool

@@ -11,18 +11,20 @@ import (
 	"tagalong/internal/core"
 )
 
-// docketSQL counts, for the open orders that come first, the units of their
-// lines: made (nothing left to do but pack), packed, shipped; each counts the
+// docketSQL counts, for the open orders that come first, the units they are to
+// be delivered, a product without a route as its components: made (nothing left to do but pack), packed, shipped; each counts the
 // later ones too. Lots of an order are few, so they are counted when asked.
 const docketSQL = `
 	WITH chosen AS (
 		SELECT no, promised, body FROM orders WHERE open ORDER BY promised, no LIMIT $1
 	), held AS (
 		SELECT DISTINCT lot FROM held_lot
+	), due AS (
+		SELECT * FROM order_due(ARRAY(SELECT no FROM chosen))
 	)
 	SELECT c.body, asked.units, n.made, n.packed, n.shipped, n.live, n.held
 	FROM chosen c, LATERAL (
-		SELECT coalesce(sum(qty), 0) AS units FROM order_line WHERE order_no = c.no
+		SELECT coalesce(sum(qty), 0) AS units FROM due WHERE order_no = c.no
 	) asked, LATERAL (
 		SELECT coalesce(sum(l.qty) FILTER (WHERE ol.line IS NOT NULL AND (l.packed OR l.shipped OR l.next_stage IN ('', 'pack'))), 0) AS made,
 			coalesce(sum(l.qty) FILTER (WHERE ol.line IS NOT NULL AND (l.packed OR l.shipped)), 0) AS packed,
@@ -30,7 +32,7 @@ const docketSQL = `
 			coalesce(sum(l.qty) FILTER (WHERE l.live AND l.place_kind = 'pallet'), 0) AS live,
 			coalesce(bool_or(h.lot IS NOT NULL), false) AS held
 		FROM lot l
-		LEFT JOIN order_line ol ON ol.order_no = l.owner_order AND ol.line = l.owner_line AND ol.item = l.item
+		LEFT JOIN due ol ON ol.order_no = l.owner_order AND ol.line = l.owner_line AND ol.item = l.item
 		LEFT JOIN held h ON h.lot = l.id
 		WHERE l.owner_order = c.no AND l.owner_order <> '' AND l.qty > 0 AND l.place_kind <> 'inside'
 	) n

@@ -28,9 +28,9 @@ const (
 	closeOrdersSQL = `
 		UPDATE orders o SET open = ` + orderOpen + `
 		WHERE o.no = ANY($1) AND o.open <> ` + orderOpen
-	// orderOpen: some line of order o has units that are not shipped.
+	// orderOpen: something that order o is to be delivered is not shipped.
 	orderOpen = `EXISTS (
-		SELECT FROM order_line ol WHERE ol.order_no = o.no AND ol.qty > coalesce((
+		SELECT FROM order_due(ARRAY[o.no]) ol WHERE ol.qty > coalesce((
 			SELECT sum(l.qty) FROM lot l
 			WHERE l.owner_order = o.no AND l.owner_line = ol.line AND l.item = ol.item AND l.shipped), 0))`
 )

@@ -177,7 +177,16 @@ func (v *verification) openOrders(ctx context.Context) error {
 	var open bool
 	_, err = pgx.ForEachRow(found, []any{&no, &open}, func() error {
 		want := slices.ContainsFunc(v.state.Orders[no].Lines, func(l core.OrderLine) bool {
-			return l.Qty > shipped[core.Owner{Order: no, Line: l.Line}][l.Item.Item]
+			due := map[core.ItemID]int{}
+			for item, n := range core.Deliverables(v.book, l.Item, l.Qty) {
+				due[item.Item] += n
+			}
+			for item, n := range due {
+				if n > shipped[core.Owner{Order: no, Line: l.Line}][item] {
+					return true
+				}
+			}
+			return false
 		})
 		if !v.broken && open != want {
 			v.fault(FaultRow, "orders "+no, "it counts as open=%v and is open=%v", open, want)

@@ -14,8 +14,7 @@ if (form && hand) {
     const badge = document.getElementById("badge"), pin = document.getElementById("pin");
     badge.value = hand.badge;
     badge.dispatchEvent(new Event("input", { bubbles: true }));
-    pin.value = hand.pin;
-    pin.dispatchEvent(new Event("input", { bubbles: true }));
+    pin.value = hand.pin; // without its event: six digits typed would sign at once
     form.querySelector("button[type=submit]").focus();
   });
   form.prepend(button);

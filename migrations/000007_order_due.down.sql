@@ -1,0 +1,1 @@
+DROP FUNCTION order_due(text[]);
