@@ -47,6 +47,10 @@ type Crew struct {
 	strangers map[string]bool      // pallets and units, as the record told
 	sulking   map[string]time.Time // until when what was refused is left alone
 
+	// shown are the pallets the desk's list named, and when it last did: a visitor
+	// may still have the list before them in which one stood.
+	shown map[core.PalletCode]time.Time
+
 	mu     sync.Mutex
 	paused bool
 	status Status
@@ -61,6 +65,9 @@ type Status struct {
 	What   string    // "Tilda Rooke at weld bench 4: hand-over"
 }
 
+// shownFor is how long a pallet that the desk's list named is left alone.
+const shownFor = 2 * time.Hour
+
 // NewCrew makes the people of a demo shop ready to go on. Nothing is sent yet.
 func NewCrew(ctx context.Context, svc *app.Service, visitors *Visitors, log *slog.Logger) (*Crew, error) {
 	book, err := svc.Book(ctx)
@@ -69,7 +76,7 @@ func NewCrew(ctx context.Context, svc *app.Service, visitors *Visitors, log *slo
 	}
 	c := &Crew{svc: svc, visitors: visitors, log: log, zone: book.Zone, rng: rand.New(rand.NewPCG(rand.Uint64(), rand.Uint64())),
 		tablets: map[core.StationID]app.Caller{}, badges: map[core.PersonID]string{}, sent: map[core.StationID]int64{}, next: firstOrder,
-		strangers: map[string]bool{}, sulking: map[string]time.Time{}}
+		strangers: map[string]bool{}, sulking: map[string]time.Time{}, shown: map[core.PalletCode]time.Time{}}
 	for id := range book.Stations {
 		if c.tablets[id], err = c.tablet(ctx, id); err != nil {
 			return nil, fmt.Errorf("the tablet of %s: %w", id, err)

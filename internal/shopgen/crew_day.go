@@ -45,8 +45,18 @@ func (c *Crew) look(ctx context.Context) (*day, error) {
 	if err != nil {
 		return nil, err
 	}
+	now := c.svc.Clock()
 	for _, t := range tries {
-		d.shown[t.Pallet] = true
+		if t.Pallet != "" {
+			c.shown[t.Pallet] = now
+		}
+	}
+	for code, at := range c.shown {
+		if now.Sub(at) < shownFor {
+			d.shown[code] = true
+		} else {
+			delete(c.shown, code)
+		}
 	}
 	for _, o := range docket {
 		if !ofStory(o.No) {
