@@ -84,7 +84,7 @@ func lateLines(w core.World, unit LotView, at core.StationID) []LateLine {
 	for _, c := range unit.Revision.Bill {
 		line(c.Item).Asked += c.Qty
 	}
-	for _, l := range insideOf(w.State, unit.Lot) {
+	for _, l := range core.Components(w.State, unit.Lot) {
 		x := line(l.Item)
 		x.Inside = append(x.Inside, latePart(w, l))
 	}
@@ -105,22 +105,9 @@ func lateLines(w core.World, unit LotView, at core.StationID) []LateLine {
 	return out
 }
 
-// insideOf lists a unit's components. One that changed its owner is a lot of its
-// own, and its components are still known as its parent's.
-func insideOf(s *core.State, unit core.Lot) []core.Lot {
-	out := s.LotsAt(core.Place{Kind: core.Inside, Ref: string(unit.ID)})
-	for _, id := range unit.Parents {
-		if id != unit.ID && s.Lots[id].Unit == unit.Unit {
-			out = append(out, s.LotsAt(core.Place{Kind: core.Inside, Ref: string(id)})...)
-		}
-	}
-	return out
-}
-
 func latePart(w core.World, l core.Lot) LatePart {
 	p := LatePart{Lot: l.ID, Qty: l.Qty, Heat: strings.Join(l.Heats, ", ")}
-	next := core.NextSteps(w.Book, l)
-	if len(next) > 0 && w.Book.Items[l.Item].Kind != core.BoughtItem {
+	if next := core.OwnSteps(w.Book, l); len(next) > 0 {
 		p.Waits = stageTitle(w.Book, next[0].Stage)
 	}
 	_, p.Held = core.HeldBy(w.State, l)

@@ -97,10 +97,10 @@ func (p *PalletPage) lookBack(w core.World, past []Recorded) {
 
 // lastStep is the step a lot has done last by the order of its route.
 func lastStep(b *core.Book, l core.Lot) (core.Step, bool) {
-	route, done := b.Routes[l.Route], l.Done
-	if l.Rework != nil && len(l.Rework.Done) > 0 {
-		route, done = b.Routes[l.Rework.Route], l.Rework.Done
+	if l.Rework != nil && len(l.Rework.Done) == 0 {
+		l.Rework = nil // sent over it, and nothing of it done: the main route's step is the last
 	}
+	route, done := core.UnderWay(b, l)
 	for _, s := range slices.Backward(route.Steps) {
 		if slices.Contains(done, s.No) {
 			return s, true
@@ -129,10 +129,7 @@ func stepDone(b *core.Book, l LotView, step core.Step, past []Recorded) *StepDon
 // bar judges the first undone step of the lot that the station does, though
 // another comes before it: something before it was skipped or taken back.
 func (l *LotView) bar(w core.World, at core.Station) {
-	route, done := w.Book.Routes[l.Lot.Route], l.Lot.Done
-	if l.Lot.Rework != nil {
-		route, done = w.Book.Routes[l.Lot.Rework.Route], l.Lot.Rework.Done
-	}
+	route, done := core.UnderWay(w.Book, l.Lot)
 	i := slices.IndexFunc(route.Steps, func(s core.Step) bool { return at.Does(s.Stage) && !slices.Contains(done, s.No) })
 	if l.Ended || i < 0 {
 		return

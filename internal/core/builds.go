@@ -16,17 +16,30 @@ type Short struct {
 // BuildShort lists what a unit build still lacks of its bill; none when it is
 // complete.
 func BuildShort(s *State, b *Book, build Build) []Short {
+	short, _ := against(b.Items[build.Item].Bill, s.LotsAt(Place{InBuild, string(build.Code)}))
+	return short
+}
+
+// against holds lots against a bill: what is missing of it, and what is there
+// beyond it.
+func against(bill []Component, lots []Lot) (short, over []Short) {
 	there := map[ItemRev]int{}
-	for _, l := range s.LotsAt(Place{InBuild, string(build.Code)}) {
+	for _, l := range lots {
 		there[l.Item] += l.Qty
 	}
-	var out []Short
-	for _, c := range b.Items[build.Item].Bill {
-		if n := c.Qty - there[c.Item]; n > 0 {
-			out = append(out, Short{c.Item, n})
+	for _, c := range bill {
+		switch n := there[c.Item] - c.Qty; {
+		case n < 0:
+			short = append(short, Short{c.Item, -n})
+		case n > 0:
+			over = append(over, Short{c.Item, n})
 		}
+		delete(there, c.Item)
 	}
-	return out
+	for _, item := range sortedItems(there) {
+		over = append(over, Short{item, there[item]})
+	}
+	return short, over
 }
 
 // gather takes components for one unit off pallets into its build.
@@ -192,7 +205,7 @@ func (d *deciding) fit(build Build, l Lot) *Refusal {
 	if !l.Owner.Stock() && l.Owner != build.Owner {
 		return refuse("other-owner", "owner", l.Owner.String(), "want", build.Owner.String())
 	}
-	if next := d.ownSteps(l); len(next) > 0 {
+	if next := OwnSteps(d.w.Book, l); len(next) > 0 {
 		return refuse("component-not-done", "stage", d.stageTitle(next[0].Stage))
 	}
 	if h, held := d.heldBy(l); held {
@@ -201,11 +214,11 @@ func (d *deciding) fit(build Build, l Lot) *Refusal {
 	return d.inDate(l)
 }
 
-// ownSteps are what a component has yet to go through. Bought goods are packed
-// only where they travel by themselves.
-func (d *deciding) ownSteps(l Lot) []Step {
-	next := NextSteps(d.w.Book, l)
-	if len(next) > 0 && next[0].Stage == "pack" && d.w.Book.Items[l.Item].Kind == BoughtItem {
+// OwnSteps are what a component has yet to go through before it goes into a
+// unit. Bought goods are packed only where they travel by themselves.
+func OwnSteps(b *Book, l Lot) []Step {
+	next := NextSteps(b, l)
+	if len(next) > 0 && next[0].Stage == "pack" && b.Items[l.Item].Kind == BoughtItem {
 		return nil
 	}
 	return next
@@ -213,17 +226,11 @@ func (d *deciding) ownSteps(l Lot) []Step {
 
 // pick moves so many of a lot into the build.
 func (d *deciding) pick(build Build, k Pick) (PalletCode, *Refusal) {
-	l, ok := d.s.Lots[k.Lot]
-	if !ok || l.Place.Kind != OnPallet {
-		return "", refuse("lot-not-here", "lot", string(k.Lot), "pallet", "").of(k.Lot)
+	l, r := d.atHand(k)
+	if r != nil {
+		return "", r
 	}
 	from := PalletCode(l.Place.Ref)
-	if d.s.Pallets[from].Station != d.c.Station {
-		return "", refuse("not-taken-in", "pallet", string(from), "station", d.station().Name)
-	}
-	if k.Qty < 1 || k.Qty > l.Qty {
-		return "", d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
-	}
 	if r := d.stop(d.fit(build, l)); r != nil {
 		return "", d.about(r, l, k.Qty)
 	}
@@ -242,6 +249,21 @@ func (d *deciding) pick(build Build, k Pick) (PalletCode, *Refusal) {
 	d.counted(l, k.Qty, 0, 0)
 	d.split(l, k.Qty, Place{InBuild, string(build.Code)})
 	return from, nil
+}
+
+// atHand is a lot on a pallet taken in at the station, with enough parts.
+func (d *deciding) atHand(k Pick) (Lot, *Refusal) {
+	l, ok := d.s.Lots[k.Lot]
+	if !ok || l.Place.Kind != OnPallet {
+		return l, refuse("lot-not-here", "lot", string(k.Lot), "pallet", "").of(k.Lot)
+	}
+	if from := PalletCode(l.Place.Ref); d.s.Pallets[from].Station != d.c.Station {
+		return l, refuse("not-taken-in", "pallet", string(from), "station", d.station().Name)
+	}
+	if k.Qty < 1 || k.Qty > l.Qty {
+		return l, d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
+	}
+	return l, nil
 }
 
 // putBack returns gathered parts to a pallet.

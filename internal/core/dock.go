@@ -134,7 +134,7 @@ func (d *deciding) ship(b Ship) *Refusal {
 	for _, code := range c.Pallets {
 		for _, l := range d.s.LotsAt(On(code)) {
 			d.counted(l, l.Qty, 0, 0)
-			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: IsShipped}, Value: Yes, Relied: []Fact{{Name: IsPacked}}}})
+			d.offRoute(l, stage)
 			d.moveLot(l, On(code), Place{InConsignment, string(c.Code)}, l.Qty)
 		}
 		p := d.s.Pallets[code]
@@ -218,7 +218,7 @@ func (d *deciding) receiveAtSite(b ReceiveAtSite) *Refusal {
 			return r
 		}
 		d.counted(l, l.Qty, 0, 0)
-		d.siteFacts(l, stage)
+		d.offRoute(l, stage)
 		d.moveLot(l, l.Place, Place{AtSite, c.Site}, l.Qty)
 	}
 	c.Received = d.w.Now

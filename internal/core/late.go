@@ -66,14 +66,14 @@ func (d *deciding) openedUnit(b JoinLate, stage Stage) (Lot, Step, *Refusal) {
 	return unit, step, nil
 }
 
-// inside lists the components of a unit. The lots it was before are asked as
+// Components lists what is inside a unit. The lots it was before are asked as
 // well: a unit that changed its owner is a lot of its own, and nobody moved what
 // is in it. What is inside a component is that component's own.
-func (d *deciding) inside(unit Lot) []Lot {
-	out := d.s.LotsAt(Place{Inside, string(unit.ID)})
+func Components(s *State, unit Lot) []Lot {
+	out := s.LotsAt(Place{Inside, string(unit.ID)})
 	for _, id := range unit.Parents {
-		if d.s.Lots[id].Unit == unit.Unit {
-			out = append(out, d.s.LotsAt(Place{Inside, string(id)})...)
+		if s.Lots[id].Unit == unit.Unit {
+			out = append(out, s.LotsAt(Place{Inside, string(id)})...)
 		}
 	}
 	return out
@@ -85,7 +85,7 @@ func (d *deciding) inside(unit Lot) []Lot {
 func (d *deciding) takeOut(unit Lot, stage Stage, b JoinLate) *Refusal {
 	for _, k := range b.Out {
 		l, there := d.s.Lots[k.Lot]
-		if !there || !slices.ContainsFunc(d.inside(unit), func(x Lot) bool { return x.ID == k.Lot }) {
+		if !there || !slices.ContainsFunc(Components(d.s, unit), func(x Lot) bool { return x.ID == k.Lot }) {
 			return refuse("not-inside", "lot", string(k.Lot))
 		}
 		if k.Qty < 1 || k.Qty > l.Qty {
@@ -137,43 +137,9 @@ func (d *deciding) putIn(unit Lot, b JoinLate) ([]Lot, *Refusal) {
 	return in, nil
 }
 
-// atHand is a lot on a pallet taken in at the station, with enough parts.
-func (d *deciding) atHand(k Pick) (Lot, *Refusal) {
-	l, ok := d.s.Lots[k.Lot]
-	if !ok || l.Place.Kind != OnPallet || l.Qty == 0 {
-		return l, refuse("lot-not-here", "lot", string(k.Lot), "pallet", "").of(k.Lot)
-	}
-	if from := PalletCode(l.Place.Ref); d.s.Pallets[from].Station != d.c.Station {
-		return l, refuse("not-taken-in", "pallet", string(from), "station", d.station().Name)
-	}
-	if k.Qty < 1 || k.Qty > l.Qty {
-		return l, d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
-	}
-	return l, nil
-}
-
 // asBilled: what is inside the unit is what its bill asks, no less and no more.
 func (d *deciding) asBilled(unit Lot) *Refusal {
-	there := map[ItemRev]int{}
-	for _, l := range d.inside(unit) {
-		there[l.Item] += l.Qty
-	}
-	var short, over []Short
-	for _, c := range d.w.Book.Items[unit.Item].Bill {
-		there[c.Item] -= c.Qty
-		switch n := there[c.Item]; {
-		case n < 0:
-			short = append(short, Short{c.Item, -n})
-		case n > 0:
-			over = append(over, Short{c.Item, n})
-		}
-		delete(there, c.Item)
-	}
-	for _, item := range sortedItems(there) {
-		if there[item] > 0 {
-			over = append(over, Short{item, there[item]})
-		}
-	}
+	short, over := against(d.w.Book.Items[unit.Item].Bill, Components(d.s, unit))
 	if len(short) > 0 {
 		return refuse("unit-short", "missing", d.shortText(short)).absolute()
 	}

@@ -14,10 +14,7 @@ func (d *deciding) stepFor(l Lot, stage Stage) (step Step, next bool, order *Ref
 			return s, true, nil
 		}
 	}
-	route, done := d.w.Book.Routes[l.Route], l.Done
-	if l.Rework != nil {
-		route, done = d.w.Book.Routes[l.Rework.Route], l.Rework.Done
-	}
+	route, done := UnderWay(d.w.Book, l)
 	passes := false // an undone hold point lies before the step: no concession goes round it
 	for _, s := range route.Steps {
 		if slices.Contains(done, s.No) {
@@ -68,10 +65,7 @@ func doubted(b *Book, l Lot, s Step, at time.Time) bool {
 // ToRedo lists the steps a lot has done that may be done again, because what
 // they gave is unsure or has lapsed.
 func ToRedo(b *Book, l Lot, at time.Time) []Step {
-	route, done := b.Routes[l.Route], l.Done
-	if l.Rework != nil {
-		route, done = b.Routes[l.Rework.Route], l.Rework.Done
-	}
+	route, done := UnderWay(b, l)
 	var out []Step
 	for _, s := range route.Steps {
 		if slices.Contains(done, s.No) && doubted(b, l, s, at) {

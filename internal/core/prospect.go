@@ -13,14 +13,20 @@ type Prospect struct {
 	Ended   bool     // no step left on its route
 }
 
+// UnderWay is the route a lot is on, the rework's while it is on one, with the
+// numbers of the steps done of it.
+func UnderWay(b *Book, l Lot) (Route, []int) {
+	if l.Rework != nil {
+		return b.Routes[l.Rework.Route], l.Rework.Done
+	}
+	return b.Routes[l.Route], l.Done
+}
+
 // NextSteps lists the steps a lot may take next by the order of work alone: the
 // first undone one, with those drawn parallel to it. A lot whose route has
 // ended has none.
 func NextSteps(b *Book, l Lot) []Step {
-	route, done := b.Routes[l.Route], l.Done
-	if l.Rework != nil {
-		route, done = b.Routes[l.Rework.Route], l.Rework.Done
-	}
+	route, done := UnderWay(b, l)
 	var out []Step
 	for _, s := range route.Steps {
 		if slices.Contains(done, s.No) {

@@ -65,7 +65,15 @@ func (d *deciding) present(s Station, lots []Lot) {
 // whole refuses to take parts off a lot that waits to be judged by sample: what
 // is split off would escape a sample that fails.
 func (d *deciding) whole(l Lot, qty int) *Refusal {
-	if l.Presented == nil || qty == l.Qty {
+	if qty == l.Qty {
+		return nil
+	}
+	return d.presented(l)
+}
+
+// presented refuses what would change a lot that waits to be judged by sample.
+func (d *deciding) presented(l Lot) *Refusal {
+	if l.Presented == nil {
 		return nil
 	}
 	return d.stop(refuse("sample-waits", "size", strconv.Itoa(l.Presented.Size), "of", strconv.Itoa(l.Presented.Of)))

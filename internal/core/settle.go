@@ -208,7 +208,7 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 		if r != nil {
 			return r
 		}
-		if r := d.whole(l, 0); r != nil {
+		if r := d.presented(l); r != nil {
 			return d.about(r, l, l.Qty)
 		}
 		lots = append(lots, l)

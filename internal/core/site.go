@@ -49,7 +49,7 @@ func (d *deciding) workAtSite(b WorkAtSite) *Refusal {
 		}
 		d.counted(l, k.Qty, 0, 0)
 		l = d.split(l, k.Qty, l.Place)
-		d.siteFacts(l, stage)
+		d.offRoute(l, stage)
 		if back {
 			d.bringBack(d.s.Lots[l.ID], stage, to, b.Note)
 		}
@@ -95,8 +95,8 @@ func (d *deciding) afterAtSite(stage Stage) string {
 	return "nothing more at the site"
 }
 
-// siteFacts writes what a stage that stands on no route does to a lot.
-func (d *deciding) siteFacts(l Lot, stage Stage) {
+// offRoute writes what a stage that stands on no route does to a lot.
+func (d *deciding) offRoute(l Lot, stage Stage) {
 	var relied []Fact
 	for _, c := range stage.Needs {
 		relied = append(relied, Fact{Name: c.Fact})

@@ -66,10 +66,8 @@ func (d *deciding) walkStep(id LotID) *WalkFinding {
 	if len(next) == 0 {
 		return nil
 	}
-	on := l.Route
-	if l.Rework != nil {
-		on = l.Rework.Route
-	}
+	route, _ := UnderWay(d.w.Book, l)
+	on := route.RouteRef
 	stage, ok := d.w.Book.Table.Stage(next[0].Stage)
 	if !ok {
 		return &WalkFinding{l.Item, on, next[0], *refuse("stage-unknown", "stage", string(next[0].Stage))}

@@ -95,34 +95,43 @@ func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
+	v, found, err := p.scanned(w, r)
+	if !found {
+		return err
+	}
+	if t, ok := v.pallet.Task(""); ok && v.pallet.Here && t.Stage.Name == "separate" {
+		return endpoint.SeeOther(w, r, "/separate/"+v.code())
+	}
+	if v.state() == isWork && v.task.Stage.Name == "join-late" {
+		return endpoint.SeeOther(w, r, v.lateLink(v.task.Lots[0].Lot.ID))
+	}
+	return endpoint.Render(w, r, palletPage(v))
+}
+
+// scanned reads the pallet or sheet that an address names, as it stands at the
+// caller's station. Where there is none it was told so already.
+func (p pages) scanned(w http.ResponseWriter, r *http.Request) (v palletView, found bool, err error) {
 	scan, err := code.ParseScan(chi.URLParam(r, "code"))
 	if err == nil {
 		err = scan.Code.Require(code.Pallet, code.Sheet)
 	}
 	if err != nil {
-		return p.refuseCode(w, r, err)
+		return v, false, p.refuseCode(w, r, err)
 	}
 	caller := endpoint.CallerOf(r)
 	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
 	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), abrasiveOf(r.URL.Query().Get("abrasive")))
 	if errors.Is(err, app.ErrNotFound) {
-		return p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
+		return v, false, p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
 	}
 	if err != nil {
-		return err
+		return v, false, err
 	}
 	st, err := p.s.StationPage(r.Context(), caller)
 	if err != nil {
-		return err
+		return v, false, err
 	}
-	if t, ok := pallet.Task(""); ok && pallet.Here && t.Stage.Name == "separate" {
-		return endpoint.SeeOther(w, r, "/separate/"+string(scan.Code))
-	}
-	v := newPalletView(r, st, pallet)
-	if v.state() == isWork && v.task.Stage.Name == "join-late" {
-		return endpoint.SeeOther(w, r, v.lateLink(v.task.Lots[0].Lot.ID))
-	}
-	return endpoint.Render(w, r, palletPage(v))
+	return newPalletView(r, st, pallet), true, nil
 }
 
 func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
