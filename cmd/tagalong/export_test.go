@@ -7,7 +7,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -132,7 +131,7 @@ func TestExportFromTheCommandLine(t *testing.T) {
 	one, two := newLine(t), newLine(t)
 	one.demoShop()
 	dirs := []string{filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "two")}
-	if out := one.ok("export", dirs[0]); !regexp.MustCompile(`\b1[0-9] orders\.csv`).MatchString(strings.Join(strings.Fields(out), " ")) {
+	if out := one.ok("export", dirs[0]); !strings.Contains(strings.Join(strings.Fields(out), " "), " 16 orders.csv") {
 		t.Errorf("the export says %q", out)
 	}
 	if out := one.ok("import", dirs[0]); out != "The shop has all of it already: nothing was added.\n" {

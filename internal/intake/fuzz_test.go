@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"tagalong/internal/intake"
 )
@@ -106,8 +107,14 @@ func numbered(fsys fstest.MapFS) fstest.MapFS {
 	return fsys
 }
 
+// TestTenThousandLines holds the importer's speed: 10,000 lines within 2 s.
 func TestTenThousandLines(t *testing.T) {
-	b, faults := intake.Read(numbered(many(10_000)), emptyShop())
+	fsys := numbered(many(10_000))
+	start := time.Now()
+	b, faults := intake.Read(fsys, emptyShop())
+	if took := time.Since(start); took > 2*time.Second {
+		t.Errorf("took %v, want at most 2 s", took)
+	}
 	if len(faults) > 0 || len(b.Items) != 2505 || len(b.Nests) != 251 {
 		t.Errorf("%d items, %d nests, faults %v", len(b.Items), len(b.Nests), faults)
 	}
