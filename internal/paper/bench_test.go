@@ -28,19 +28,47 @@ func manyTravellers(n int) []Traveller {
 	return out
 }
 
-// Five hundred travellers of three lots in one PDF: the aim is 5 s and 10 MB.
-func BenchmarkTravellers500(b *testing.B) {
+// What a whole order's travellers may take: five hundred of three lots, on
+// whatever size of paper.
+const (
+	mostBytes500   = 10e6
+	mostSeconds500 = 5.0
+)
+
+// Five hundred travellers of three lots fit a mail on every size of paper. All
+// five hundred are drawn: their codes differ, and a code is what takes room.
+func TestFiveHundredTravellersAreSmall(t *testing.T) {
 	ts := manyTravellers(500)
-	var size countWriter
-	for b.Loop() {
-		size = 0
-		if err := WriteTravellers(&size, A4, ts...); err != nil {
-			b.Fatal(err)
+	for _, size := range Sizes() {
+		var n countWriter
+		if err := WriteTravellers(&n, size, ts...); err != nil {
+			t.Fatal(err)
+		}
+		if n > mostBytes500 {
+			t.Errorf("%v: %d bytes, more than %.0f", size, n, mostBytes500)
 		}
 	}
-	b.ReportMetric(float64(size)/1e6, "MB")
-	if size > 10e6 {
-		b.Errorf("%d bytes, more than 10 MB", size)
+}
+
+func BenchmarkTravellers500(b *testing.B) {
+	ts := manyTravellers(500)
+	for _, paper := range Sizes() {
+		b.Run(paper.String(), func(b *testing.B) {
+			var size countWriter
+			for b.Loop() {
+				size = 0
+				if err := WriteTravellers(&size, paper, ts...); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(size)/1e6, "MB")
+			if size > mostBytes500 {
+				b.Errorf("%d bytes, more than %.0f", size, mostBytes500)
+			}
+			if s := b.Elapsed().Seconds() / float64(b.N); s > mostSeconds500 {
+				b.Errorf("%.1f s, more than %.0f", s, mostSeconds500)
+			}
+		})
 	}
 }
 

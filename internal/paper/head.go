@@ -1,16 +1,12 @@
 package paper
 
-import (
-	"strings"
-
-	"tagalong/internal/code"
-)
+import "strings"
 
 // mostOrders is how many orders the head names; the rest stand at their lots.
 const mostOrders = 5
 
-// head is the title block of a traveller's first page.
-func (s *sheet) head(t Traveller, m *code.Symbol) block {
+// head is the title block of a traveller's first page. qr draws its code.
+func (s *sheet) head(t Traveller, qr func(x, y, side float64)) block {
 	x, w := s.frameX+s.codeW, s.frameW-s.codeW
 
 	orders := t.Orders()
@@ -71,7 +67,7 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 	return block{h: h, draw: func(y float64) {
 		s.box(rect{s.frameX, y, s.codeW, h})
 		top := y + (h-codeH)/2
-		s.qr(m, s.frameX+(s.codeW-s.qrFirst)/2, top+1, s.qrFirst)
+		qr(s.frameX+(s.codeW-s.qrFirst)/2, top+1, s.qrFirst)
 		s.text(rect{s.frameX + pad, top + s.qrFirst + 1, s.codeW - 2*pad, 8}, codeText, centre)
 
 		s.box(rect{x, y, w, ordersH})
@@ -107,7 +103,7 @@ func (s *sheet) head(t Traveller, m *code.Symbol) block {
 }
 
 // headAgain is the head of the pages after the first.
-func (s *sheet) headAgain(t Traveller, m *code.Symbol) block {
+func (s *sheet) headAgain(t Traveller, qr func(x, y, side float64)) block {
 	h := s.qrRest + 2
 	w := s.frameW - s.qrRest - 2
 	codeText := s.fit(t.Code, style{mono, 22}, s.againW, 11)
@@ -123,7 +119,7 @@ func (s *sheet) headAgain(t Traveller, m *code.Symbol) block {
 		x := s.frameX + s.qrRest + 2
 		s.box(rect{s.frameX, y, s.frameW, h})
 		s.vline(x, y, h)
-		s.qr(m, s.frameX+1, y+1, s.qrRest)
+		qr(s.frameX+1, y+1, s.qrRest)
 		s.middle(rect{x + pad, y, s.againW, 12}, codeText, left)
 		s.middle(rect{x + s.againW + pad, y, w - s.againW - 3*pad, 12}, print, right)
 		s.hline(x, y+12, w)

@@ -59,7 +59,9 @@ func (s *sheet) traveller(t Traveller) error {
 	if err != nil {
 		return err
 	}
-	head, headAgain := s.head(t, m), s.headAgain(t, m)
+	show := func(x, y, side float64) { s.qr(m, x, y, side) }
+	qr := func(x, y, side float64) { show(x, y, side) }
+	head, headAgain := s.head(t, qr), s.headAgain(t, qr)
 	var blocks []block
 	for _, h := range t.Holds {
 		blocks = append(blocks, s.holdBar("PALLET HELD", h))
@@ -74,6 +76,9 @@ func (s *sheet) traveller(t Traveller) error {
 		blocks = append(blocks, s.lot(l)...)
 	}
 	pages := paginate(blocks, s.bodyEnd()-s.frameY-head.h, s.bodyEnd()-s.frameY-headAgain.h)
+	if len(pages) > 1 && s.placed == nil {
+		show = s.stampedQR(m)
+	}
 	for i, page := range pages {
 		s.addPage()
 		top := head
@@ -95,6 +100,26 @@ func (s *sheet) traveller(t Traveller) error {
 // foot is on every page: the symbols, what to do without power, the cautions,
 // and the page's number.
 func (s *sheet) foot(t Traveller, n, m int) {
+	switch {
+	case s.placed != nil:
+		s.footWords()
+	case s.footStamp == nil:
+		s.footStamp = s.stamp(s.pageW, s.pageH, s.footWords)
+		fallthrough
+	default:
+		s.pdf.UseTemplate(s.footStamp)
+	}
+	x, w := s.frameX+s.powerW+s.careW, s.frameW-s.powerW-s.careW
+	in := rect{x, s.bodyEnd() + s.legendH, w, s.footH}.inset(pad, pad*0.7)
+	used := s.text(in, s.fit(t.Shop, style{bold, small + 1}, in.w, 3.5), left)
+	s.text(rect{in.x, in.y + used, in.w, 6.5}, s.fit(t.Notice, style{regular, small + 1}, in.w, 6.5), left)
+	s.text(rect{in.x, in.y + in.h - 5, in.w, 5}, s.fit(fmt.Sprintf("page %d of %d", n, m), style{bold, strong - 2}, in.w, 5), left)
+
+	s.text(rect{s.frameX, s.frameY + s.frameH + 0.8, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
+}
+
+// footWords is what every foot says.
+func (s *sheet) footWords() {
 	s.box(rect{s.frameX, s.frameY, s.frameW, s.frameH})
 	y := s.bodyEnd()
 	s.hline(s.frameX, y, s.frameW)
@@ -125,12 +150,5 @@ func (s *sheet) foot(t Traveller, n, m int) {
 	}
 	note(s.frameX, s.powerW, "No power?", NoPower)
 	note(s.frameX+s.powerW, s.careW, "Care", Care)
-	x, w := s.frameX+s.powerW+s.careW, s.frameW-s.powerW-s.careW
-	s.box(rect{x, y, w, s.footH})
-	in := rect{x, y, w, s.footH}.inset(pad, pad*0.7)
-	used := s.text(in, s.fit(t.Shop, style{bold, small + 1}, in.w, 3.5), left)
-	s.text(rect{in.x, in.y + used, in.w, 6.5}, s.fit(t.Notice, style{regular, small + 1}, in.w, 6.5), left)
-	s.text(rect{in.x, in.y + in.h - 5, in.w, 5}, s.fit(fmt.Sprintf("page %d of %d", n, m), style{bold, strong - 2}, in.w, 5), left)
-
-	s.text(rect{s.frameX, s.frameY + s.frameH + 0.8, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
+	s.box(rect{s.frameX + s.powerW + s.careW, y, s.frameW - s.powerW - s.careW, s.footH})
 }

@@ -21,6 +21,9 @@ type sheet struct {
 	form
 	pdf    *fpdf.Fpdf
 	loaded [faceCount]bool
+	set    style // what the page is set in now
+
+	footStamp fpdf.Template
 
 	borrowed bool   // some letters were set in the fallback font
 	absent   []rune // letters no font holds
@@ -28,7 +31,7 @@ type sheet struct {
 
 	fitted map[fitting]fitted
 
-	placed func(frame rect, t text, lineX, lineW []float64) // for tests
+	placed func(frame rect, t text, lineX, lineW []float64) // for tests; with it nothing is stamped
 }
 
 // A fitting is a text and the frame it was fitted to.
@@ -166,8 +169,13 @@ func (s *sheet) middle(frame rect, t text, a align) {
 	s.text(frame, t, a)
 }
 
-// setFont loads a face when it is first used: most sheets need no fallback.
+// setFont loads a face when it is first used: most sheets need no fallback. A
+// new page is set in what the page before ended with.
 func (s *sheet) setFont(f int, size float64) {
+	if s.set == (style{f, size}) {
+		return
+	}
+	s.set = style{f, size}
 	fc := faces()[f]
 	if !s.loaded[f] {
 		s.pdf.AddUTF8FontFromBytes(fc.family, fc.style, fc.bytes)

@@ -5,6 +5,10 @@ import "math"
 // symbol draws a step's sign of the flow process chart at a centre, about
 // 2 × r wide. Filled means done. A hold point is a square within a square: ours.
 func (s *sheet) symbol(cx, cy, r float64, k StepKind, holdPoint, done bool) {
+	s.about(cx, cy, func(cx, cy float64) { s.symbolAt(cx, cy, r, k, holdPoint, done) })
+}
+
+func (s *sheet) symbolAt(cx, cy, r float64, k StepKind, holdPoint, done bool) {
 	const how = "DF"
 	if !done { // white, so that the line of the route ends at the symbol
 		s.pdf.SetFillColor(255, 255, 255)
