@@ -38,6 +38,8 @@ var admitted = map[string]string{
 	"POST /api/commands/ship":            "tablet signed-in",
 	"POST /api/commands/receive-at-site": "tablet signed-in",
 	"POST /api/commands/work-at-site":    "tablet signed-in",
+	"POST /api/commands/begin-unit":      "tablet",
+	"POST /api/commands/take-apart":      "tablet",
 	"POST /api/commands/join-late":       "tablet",
 	"POST /api/commands/correct":         "tablet signed-in",
 	"POST /api/commands/{kind}":          "everybody",

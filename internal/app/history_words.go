@@ -69,6 +69,10 @@ func (e event) what() string {
 		return "Put " + e.moved() + " of unit " + spaced(e.Ref) + " back on " + e.toPallet()
 	case core.EvAssembled:
 		return done(e.stage().Title, e.parts()) + " from the parts gathered for unit " + spaced(e.Ref) + e.note()
+	case core.EvUnitBegun:
+		return "Started on unit " + spaced(e.Ref)
+	case core.EvTakenApart:
+		return "Took unit " + spaced(e.Ref) + " apart: " + e.between(core.Inside, core.OnPallet) + " came out" + e.note()
 	case core.EvJoinedLate:
 		return "Put " + e.between(core.OnPallet, core.Inside) + " into unit " + spaced(e.Ref) + e.outOfUnit() + e.note()
 	case core.EvSentBack:
@@ -175,7 +179,31 @@ func (e event) signed() string {
 		text = "Signed “" + lowerFirst(title) + "” without a good part"
 	}
 	return join(text, after("by a sample of ", e.count(func(l core.LotCount) int { return l.Looked })), after("not good: ", e.count(func(l core.LotCount) int { return l.Bad })),
-		after("not done yet: ", e.count(func(l core.LotCount) int { return l.NotDone })), e.Note)
+		after("not done yet: ", e.count(func(l core.LotCount) int { return l.NotDone })), after("put down on ", e.putDown()), e.Note)
+}
+
+// putDown names the pallets that good parts came off the work onto.
+func (e event) putDown() string {
+	kinds := map[string]core.CarrierKind{}
+	for _, f := range e.Effects {
+		if f.PalletPut != nil {
+			kinds[string(f.PalletPut.Code)] = f.PalletPut.Kind
+		}
+	}
+	own, out := "", []string(nil)
+	for _, f := range e.Effects {
+		m := f.Moved
+		if m == nil {
+			continue
+		}
+		if m.From.Kind == core.OnPallet && own == "" {
+			own = m.From.Ref
+		}
+		if pallet := "pallet " + spaced(m.To.Ref); m.To.Kind == core.OnPallet && m.To.Ref != own && kinds[m.To.Ref] != core.Quarantine && !slices.Contains(out, pallet) {
+			out = append(out, pallet)
+		}
+	}
+	return list(out)
 }
 
 func after(word, what string) string {

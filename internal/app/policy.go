@@ -63,6 +63,10 @@ var Commands = []Policy{
 		tablet().doc("Return gathered parts from a build to a pallet."),
 	of(core.Assemble{Build: "U4K7M2QX"}).
 		tablet().signed(core.MeantMade).doc("Sign a made assembly: its components leave the build, the unit is on a pallet."),
+	of(core.BeginUnit{Build: "U4K7M2QX"}).
+		tablet().doc("The bench starts on a unit, its whole set before it."),
+	of(core.TakeApart{Pallet: "P4K7M2QX", Unit: "L9", Why: "a component of the wrong alloy"}).
+		tablet().signed(core.MeantMade).doc("Take a made unit apart: its components lie on a pallet again, and its build is open."),
 	of(core.JoinLate{Pallet: "P4K7M2QX", Unit: "L9", In: []core.Pick{{Lot: "L1", Qty: 1}}, Out: []core.Pick{{Lot: "L4", Qty: 1}}, Why: "wrong gauge"}).
 		tablet().signed(core.MeantMade).doc("Put late components into a made unit, in the place of others."),
 	of(core.ReportProblem{Pallet: "P4K7M2QX", Lot: "L1", Qty: 2, What: "scratched across the face"}).

@@ -36,6 +36,8 @@ func TestPolicies(t *testing.T) {
 		"gather":          {FromTablet, 0, "", nil},
 		"put-back":        {FromTablet, 0, "", nil},
 		"assemble":        {FromTablet, 1, core.MeantMade, nil},
+		"begin-unit":      {FromTablet, 0, "", nil},
+		"take-apart":      {FromTablet, 1, core.MeantMade, nil},
 		"join-late":       {FromTablet, 1, core.MeantMade, nil},
 		"report-problem":  {FromEither, 1, core.MeantInspected, nil},
 		"dispose":         {FromEither, 1, core.MeantReleased, roles(core.Quality, core.Inspector)},

@@ -147,7 +147,7 @@ type SignOff struct {
 	Lots      []LotWork  `json:"lots"`
 	Inputs    []string   `json:"inputs,omitempty"` // batch numbers
 	Abrasive  string     `json:"abrasive,omitempty"`
-	HandTo    StationID  `json:"handTo,omitempty"` // hand over in the same motion
+	HandTo    StationID  `json:"handTo,omitempty"` // hand over in the same motion: what was put down elsewhere, else the pallet
 	Note      string     `json:"note,omitempty"`
 	// OnPaper is when it was signed with a pen, where the traveller's boxes are
 	// entered afterwards: by who did the work and one who compared the paper.
@@ -162,7 +162,14 @@ type LotWork struct {
 	NotDone int            `json:"notDone,omitempty"`
 	Looked  int            `json:"looked,omitempty"` // parts in the sample, bad ones included, where the step has a plan
 	Why     string         `json:"why,omitempty"`    // what is wrong with the bad ones
+	Onto    []Onto         `json:"onto,omitempty"`   // where good ones were put down; the rest of them stay
 	Checks  []CheckReading `json:"checks,omitempty"`
+}
+
+// Onto is so many good parts put down on a pallet as they come off the work.
+type Onto struct {
+	Pallet PalletCode `json:"pallet"` // or "new:A": a fresh pallet for all with that letter
+	Qty    int        `json:"qty"`
 }
 
 // CheckReading is a characteristic as the tablet sends it.
@@ -207,6 +214,20 @@ type PutBack struct {
 	Build BuildCode  `json:"build"`
 	To    PalletCode `json:"to"` // empty: a fresh pallet
 	Picks []Pick     `json:"picks"`
+}
+
+// BeginUnit says that the bench starts on a unit, its whole set before it.
+type BeginUnit struct {
+	Build BuildCode `json:"build"`
+}
+
+// TakeApart undoes a made unit: its components lie on a pallet again, and its
+// build stands open, to be gathered anew.
+type TakeApart struct {
+	Pallet PalletCode `json:"pallet"`
+	Unit   LotID      `json:"unit"`
+	To     PalletCode `json:"to,omitempty"` // empty: a fresh pallet
+	Why    string     `json:"why"`
 }
 
 // Assemble signs the first step of a made assembly: its components leave their

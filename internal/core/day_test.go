@@ -101,7 +101,7 @@ func TestCoatingUnroundedEdgesIsRefusedAlsoBesideRoundedOnes(t *testing.T) {
 	rounded, sharp := lots[0].ID, lots[1].ID
 	s.until(rounded, "coat")
 	s.must(core.Divide{From: core.PalletCode(lots[1].Place.Ref), To: core.PalletCode(lots[0].Place.Ref),
-		Picks: []core.Pick{{Lot: sharp, Qty: 3}}}, "BENCH-1")
+		Picks: []core.Pick{{Lot: sharp, Qty: 3}}}, "PRETREAT-1")
 	s.must(core.TakeIn{Pallet: core.PalletCode(lots[0].Place.Ref)}, "BOOTH-1")
 	both := core.SignOff{Pallet: core.PalletCode(lots[0].Place.Ref), Stage: "coat", Inputs: []string{"PB-2610"},
 		Lots: []core.LotWork{{Lot: rounded, Good: 2, Checks: s.checksOf(rounded, "coat")}, {Lot: sharp, Good: 3, Checks: s.checksOf(sharp, "coat")}}}

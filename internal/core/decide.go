@@ -74,6 +74,10 @@ func (d *deciding) decide() *Refusal {
 		return d.workAtSite(b)
 	case JoinLate:
 		return d.joinLate(b)
+	case BeginUnit:
+		return d.beginUnit(b)
+	case TakeApart:
+		return d.takeApart(b)
 	case Correct:
 		return d.correct(b)
 	case Enlist:
@@ -97,6 +101,9 @@ type deciding struct {
 	broken  error // an effect the state would not take
 
 	problems int // found so far
+
+	letters     map[PalletCode]PalletCode // fresh pallets by the letter they were asked for with
+	ontoPallets []PalletCode              // where good parts were put down
 }
 
 func newDeciding(w World, c Command) *deciding {
@@ -111,7 +118,7 @@ func newDeciding(w World, c Command) *deciding {
 	s.Lots, s.Pallets, s.Builds = maps.Clone(s.Lots), maps.Clone(s.Pallets), maps.Clone(s.Builds)
 	s.Consignments, s.Holds, s.Problems = maps.Clone(s.Consignments), maps.Clone(s.Holds), maps.Clone(s.Problems)
 	s.Abrasives, s.Orders, s.Nests = maps.Clone(s.Abrasives), maps.Clone(s.Orders), maps.Clone(s.Nests)
-	return &deciding{w: w, c: c, at: at, s: &s, ev: Event{
+	return &deciding{w: w, c: c, at: at, s: &s, letters: map[PalletCode]PalletCode{}, ev: Event{
 		ID: EventID(string(c.ID) + ".1"), Happened: at, Station: c.Station,
 		Rules: w.Book.Table.Version, Signed: slices.Clone(c.Signers),
 	}}
@@ -217,7 +224,7 @@ func (d *deciding) freshPallet(kind CarrierKind) (PalletCode, *Refusal) {
 	return code, nil
 }
 
-// palletOrFresh is the pallet named, or a fresh one where none is.
+// palletOrFresh is the pallet named, brought here, or a fresh one where none is.
 func (d *deciding) palletOrFresh(code PalletCode, kind CarrierKind) (PalletCode, *Refusal) {
 	if code == "" {
 		return d.freshPallet(kind)
@@ -225,6 +232,9 @@ func (d *deciding) palletOrFresh(code PalletCode, kind CarrierKind) (PalletCode,
 	p, r := d.pallet(code)
 	if r == nil {
 		r = d.notGone(p)
+	}
+	if r == nil {
+		r = d.broughtHere(p)
 	}
 	return code, r
 }
@@ -255,9 +265,11 @@ func (d *deciding) moveLot(l Lot, from, to Place, qty int) {
 // all of them just moves the lot. Facts, makers, heats and readings go with the
 // parts by descent. It returns the lot that holds the qty.
 func (d *deciding) split(l Lot, qty int, to Place) Lot {
+	stopped := d.stopping(l)
 	if qty == l.Qty {
 		if l.Place != to {
 			d.moveLot(l, l.Place, to, qty)
+			d.follow(stopped, d.s.Lots[l.ID])
 		}
 		return d.s.Lots[l.ID]
 	}
@@ -269,6 +281,7 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 	d.moveLot(l, l.Place, descent, qty)
 	d.moveLot(child, descent, to, qty)
 	d.stopDescends(l, child.ID)
+	d.follow(stopped, d.s.Lots[child.ID])
 	return d.s.Lots[child.ID]
 }
 

@@ -30,6 +30,8 @@ const (
 	EvShipped         EventKind = "shipped"
 	EvReceived        EventKind = "received"
 	EvJoinedLate      EventKind = "joined-late"
+	EvUnitBegun       EventKind = "unit-begun"
+	EvTakenApart      EventKind = "taken-apart"
 	EvSentBack        EventKind = "sent-back" // from the site
 	EvCorrected       EventKind = "corrected"
 	EvImported        EventKind = "imported"

@@ -99,9 +99,7 @@ func (d *deciding) takeOut(unit Lot, stage Stage, b JoinLate) *Refusal {
 			return r
 		}
 		l = d.split(l, k.Qty, On(to))
-		if was := standingOf(l, Fact{Name: EdgesRounded}); was != nil {
-			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: EdgesRounded}, Value: Unsure, Relied: was.Relied, Was: was}})
-		}
+		d.edgesInDoubt(l)
 		d.counted(l, 0, l.Qty, 0)
 		d.found(l, stage, b.Why)
 	}

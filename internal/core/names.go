@@ -26,6 +26,8 @@ func (c Ship) Kind() string           { return "ship" }
 func (c ReceiveAtSite) Kind() string  { return "receive-at-site" }
 func (c WorkAtSite) Kind() string     { return "work-at-site" }
 func (c JoinLate) Kind() string       { return "join-late" }
+func (c BeginUnit) Kind() string      { return "begin-unit" }
+func (c TakeApart) Kind() string      { return "take-apart" }
 func (c Correct) Kind() string        { return "correct" }
 func (c Enlist) Kind() string         { return "enlist" }
 
@@ -55,6 +57,13 @@ func (c SignOff) Names() Names {
 	if c.Abrasive != "" {
 		n.Abrasives = []string{c.Abrasive}
 	}
+	for _, w := range c.Lots {
+		for _, o := range w.Onto {
+			if !isNewPallet(o.Pallet) {
+				n.Pallets = union(n.Pallets, pallets(o.Pallet).Pallets...)
+			}
+		}
+	}
 	return n
 }
 
@@ -78,6 +87,14 @@ func (c PutBack) Names() Names {
 func (c Assemble) Names() Names {
 	n := pallets(c.To)
 	n.Builds = []BuildCode{c.Build}
+	return n
+}
+
+func (c BeginUnit) Names() Names { return Names{Builds: []BuildCode{c.Build}} }
+
+func (c TakeApart) Names() Names {
+	n := pallets(c.Pallet, c.To)
+	n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
 	return n
 }
 
@@ -164,6 +181,6 @@ func orderOf(o Owner) []string {
 	return []string{o.Order}
 }
 
-// isNewPallet reports whether a pallet named in a separation is yet to be made:
-// "new:A", where all ticks of one letter share the pallet.
+// isNewPallet reports whether a pallet named is yet to be made: "new:A", where
+// all parts of one letter share the pallet.
 func isNewPallet(c PalletCode) bool { return len(c) > 4 && c[:4] == "new:" }

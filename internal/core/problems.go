@@ -104,11 +104,11 @@ func (d *deciding) dispose(b Dispose) *Refusal {
 }
 
 // problemLots finds the lot a problem was found on, with what was split off it
-// since: all of it that is still in the shop.
+// or came out of it since: all of it that is still in the shop.
 func (d *deciding) problemLots(p Problem) []Lot {
 	var out []Lot
 	for _, l := range d.s.Lots {
-		if l.Live() && (l.ID == p.Lot || slices.ContainsFunc(l.Parents, func(x LotID) bool { return x == p.Lot && d.heldFor(p.ID, l.ID) })) {
+		if l.Live() && (l.ID == p.Lot || d.heldFor(p.ID, l.ID)) {
 			out = append(out, l)
 		}
 	}
@@ -116,7 +116,7 @@ func (d *deciding) problemLots(p Problem) []Lot {
 	return out
 }
 
-// heldFor reports whether a split carried the problem's hold over to a lot.
+// heldFor reports whether the problem's hold was carried over to a lot.
 func (d *deciding) heldFor(p ProblemID, lot LotID) bool {
 	for _, h := range d.s.Holds {
 		if h.Problem == p && h.Scope == HoldLot && LotID(h.Ref) == lot {
@@ -287,5 +287,11 @@ func (d *deciding) liftHold(b LiftHold) *Refusal {
 	h.Released, h.Releaser = d.w.Now, d.signer()
 	d.ev.Kind, d.ev.Ref, d.ev.Note = EvReleased, string(h.ID), b.Reason
 	d.emit(Effect{HoldPut: &h})
+	for _, id := range sortedHolds(d.s.Holds) {
+		if f := d.s.Holds[id]; f.Follows == h.ID && f.Open() {
+			f.Released, f.Releaser = h.Released, h.Releaser
+			d.emit(Effect{HoldPut: &f})
+		}
+	}
 	return nil
 }

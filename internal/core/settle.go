@@ -142,11 +142,24 @@ func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
 	if r := d.takes(b.To, l, b.Qty); r != nil {
 		return d.about(r, l, l.Qty)
 	}
+	if h, held := d.heldAsOrder(l); held {
+		return d.about(refuse("lot-held", "reason", h.Reason, "hold", string(h.ID)), l, l.Qty)
+	}
 	d.ev.Kind, d.ev.Note = EvOwnerChanged, l.Owner.String()+" to "+b.To.String()+": "+b.Reason
 	d.counted(l, b.Qty, 0, 0)
 	d.reown(l, b.Qty, b.To)
 	d.touchPallet(b.Pallet)
 	return nil
+}
+
+// heldAsOrder: parts don't slip out of their order's hold by a change of owner.
+func (d *deciding) heldAsOrder(l Lot) (Hold, bool) {
+	for _, id := range d.stopping(l) {
+		if h := d.s.Holds[id]; h.Scope == HoldOrder {
+			return h, true
+		}
+	}
+	return Hold{}, false
 }
 
 // takes says why an order line can't be given so many more of an item: it asks

@@ -67,13 +67,15 @@ func (d *deciding) signOff(b SignOff) *Refusal {
 	}
 	d.ev.Note = strings.TrimSpace(b.Note)
 	for _, w := range works {
-		d.finish(p.Code, stage, w)
+		if r := d.finish(p.Code, stage, w); r != nil {
+			return r
+		}
 	}
 	for i, w := range claims {
 		d.claim(w, stage, d.notices[i].Code)
 	}
 	if b.HandTo != "" {
-		return d.sendOn(d.s.Pallets[b.Pallet], b.HandTo)
+		return d.sendAway(b.Pallet, b.HandTo)
 	}
 	return nil
 }
@@ -134,6 +136,9 @@ func (d *deciding) lotWork(code PalletCode, stage Stage, w LotWork) (Step, Lot, 
 	if w.Bad > 0 && w.Why == "" {
 		return Step{}, l, d.about(refuse("why-missing", "bad", strconv.Itoa(w.Bad)), l, l.Qty)
 	}
+	if r := ontoSums(code, w); r != nil {
+		return Step{}, l, d.about(r, l, l.Qty)
+	}
 	step, r := d.judge(l, stage)
 	if r == nil && w.NotDone > 0 && slices.Contains(stage.Predicates, EveryPartJudged) {
 		r = refuse("sort-every-part", "notDone", strconv.Itoa(w.NotDone))
@@ -189,7 +194,7 @@ func (d *deciding) record(kind EventKind, stage Stage, step Step) {
 // finish writes one lot's share: the bad go to quarantine, the not done stay as
 // they were begun, the good take the step. A lot refused whole stays where it
 // is and is held: a frame is not carried off to be argued over.
-func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
+func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) *Refusal {
 	l := w.lot
 	failed := refusedBySample(w)
 	if failed {
@@ -204,10 +209,10 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 	if failed && w.work.Bad < l.Qty {
 		d.refusedWhole(stage)
 		if r := d.failSample(stage, w); r != nil {
-			d.broken = r
+			return r
 		}
 		d.put(d.s.Pallets[code])
-		return
+		return nil
 	}
 	if w.work.Bad == l.Qty {
 		d.found(l, stage, w.work.Why)
@@ -216,13 +221,12 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 		}
 		d.refusedWhole(stage)
 		d.put(d.s.Pallets[code])
-		return
+		return nil
 	}
 	if w.work.Bad > 0 {
 		to, r := d.quarantine()
 		if r != nil {
-			d.broken = r
-			return
+			return r
 		}
 		d.found(d.split(l, w.work.Bad, On(to)), stage, w.work.Why)
 		l = d.s.Lots[l.ID]
@@ -232,10 +236,14 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) {
 	}
 	if w.work.Good > 0 {
 		d.perform(l, w.step, stage, w.work.Checks)
+		if r := d.putDown(d.s.Lots[l.ID], w.work.Onto); r != nil {
+			return r
+		}
 	} else if l.Started == nil {
 		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{w.step.No, d.signer(), d.c.Station, d.at}}})
 	}
-	d.put(d.s.Pallets[code])
+	d.leave(code, d.ontoPallets...)
+	return nil
 }
 
 // refusedWhole: who refuses a lot at a hold point inspected it and released

@@ -113,6 +113,7 @@ type Build struct {
 	Unit    int       `json:"unit"` // 1, 2, … of the order line
 	Station StationID `json:"station,omitempty"`
 	Opened  time.Time `json:"opened"`
+	Begun   time.Time `json:"begun,omitzero"` // since when the bench works on it
 	Lot     LotID     `json:"lot,omitempty"` // what it became, once signed
 }
 
@@ -150,6 +151,7 @@ type Hold struct {
 	By       PersonID  `json:"by"`
 	At       time.Time `json:"at"`
 	Problem  ProblemID `json:"problem,omitempty"`
+	Follows  HoldID    `json:"follows,omitempty"` // the hold of a pallet or unit, whose parts it stops wherever they went
 	Released time.Time `json:"released,omitzero"`
 	Releaser PersonID  `json:"releaser,omitempty"`
 }

@@ -55,7 +55,7 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		}
 	}
 	out := map[core.EventKind]core.Event{}
-	events := append(append(s.events, joinedLate(t)), sentBack(t))
+	events := append(append(append(s.events, joinedLate(t)), sentBack(t)), startedAndTakenApart(t)...)
 	for _, e := range events {
 		if _, there := out[e.Kind]; !there {
 			out[e.Kind] = e
@@ -75,6 +75,21 @@ func joinedLate(t *testing.T) core.Event {
 func sentBack(t *testing.T) core.Event {
 	s, l := received(t)
 	return s.must(core.WorkAtSite{Stage: "return", Picks: []core.Pick{{Lot: l.ID, Qty: 1}}, Note: "corner dented"}, core.StationID(l.Place.Ref), "P27")
+}
+
+// startedAndTakenApart starts a unit short, by concession, and takes another apart.
+func startedAndTakenApart(t *testing.T) []core.Event {
+	s := newShop(t)
+	s.panelParts()
+	id := s.weldPanel()
+	apart := s.must(core.TakeApart{Pallet: core.PalletCode(s.state.Lots[id].Place.Ref), Unit: id, Why: "skin of the wrong alloy"}, "WELD-1", "P13")
+	e := s.must(core.Gather{Item: panel, Owner: panels, Picks: []core.Pick{{Lot: s.toBench(post), Qty: 1}}}, "WELD-1")
+	out := s.send(core.Command{Body: core.BeginUnit{Build: core.BuildCode(e.Ref)}, Station: "WELD-1",
+		Waive: []core.Waiver{{Code: "start-short", Reason: "the skins come at noon"}}}, "P13", "P03")
+	if out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	return append(out.Events, apart)
 }
 
 // gatherAndReturn gathers part of a third panel for stock and puts it back.
