@@ -114,7 +114,7 @@ type Build struct {
 	Station StationID `json:"station,omitempty"`
 	Opened  time.Time `json:"opened"`
 	Begun   time.Time `json:"begun,omitzero"` // since when the bench works on it
-	Lot     LotID     `json:"lot,omitempty"` // what it became, once signed
+	Lot     LotID     `json:"lot,omitempty"`  // what it became, once signed
 }
 
 // Consignment is what leaves on one truck.
