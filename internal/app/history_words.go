@@ -153,7 +153,9 @@ func (e event) paperwork() string {
 	case core.EvShipped:
 		return "Sent consignment " + spaced(e.Ref) + " off with " + e.parts() + reasonText(e.Note)
 	case core.EvReceived:
-		return "Received consignment " + spaced(e.Ref) + " at " + e.siteReached() + e.note()
+		return join("Received consignment "+spaced(e.Ref)+" at "+e.siteReached()+e.note(),
+			after("damaged: ", e.count(func(l core.LotCount) int { return l.Bad })),
+			after("did not come: ", e.count(func(l core.LotCount) int { return l.NotDone })))
 	case core.EvCorrected:
 		return "Took back an earlier entry on " + e.parts() + e.note()
 	case core.EvImported:

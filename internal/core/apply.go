@@ -91,6 +91,12 @@ func (s *State) move(m Move) error {
 		l.Place = m.To
 	}
 	switch {
+	case m.From.Kind == OnPallet && m.To.Kind == InConsignment:
+		l.Box = PalletCode(m.From.Ref)
+	case m.To.Kind == OnPallet || m.To.Kind == InBuild || m.To.Kind == Inside:
+		l.Box = ""
+	}
+	switch {
 	case m.To.Kind == Unexplained:
 		l.Lost += m.Qty
 	case m.From.Kind == Unexplained:

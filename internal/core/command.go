@@ -254,14 +254,16 @@ type JoinLate struct {
 	Note      string         `json:"note,omitempty"`
 }
 
-// ReportProblem records a nonconformity; the bad parts go to quarantine.
+// ReportProblem records a nonconformity; the bad parts go to quarantine. Those
+// found at a site stay there, held.
 type ReportProblem struct {
-	Pallet PalletCode `json:"pallet"`
+	Pallet PalletCode `json:"pallet"` // empty: at the site
 	Lot    LotID      `json:"lot"`
 	Qty    int        `json:"qty"`
 	What   string     `json:"what"`
-	To     PalletCode `json:"to,omitempty"`   // an existing quarantine pallet; empty: a fresh one
-	Stay   bool       `json:"stay,omitempty"` // too big to move: the whole lot stays, held
+	To     PalletCode `json:"to,omitempty"`     // an existing quarantine pallet; empty: a fresh one
+	Stay   bool       `json:"stay,omitempty"`   // too big to move: the whole lot stays, held
+	Wanted Date       `json:"wanted,omitempty"` // at the site: by when it is to be put right
 }
 
 // Dispose says what becomes of a problem's parts.
@@ -333,10 +335,24 @@ type Ship struct {
 	Vehicle     string          `json:"vehicle"` // its registration, as on the plate; who drives it is on paper
 }
 
-// ReceiveAtSite says a consignment arrived whole.
+// ReceiveAtSite says that carriers of a consignment arrived, and how their parts
+// were found. What is not counted came as listed.
 type ReceiveAtSite struct {
 	Consignment ConsignmentCode `json:"consignment"`
+	Boxes       []PalletCode    `json:"boxes,omitempty"`   // empty: all that are awaited
+	Missing     []PalletCode    `json:"missing,omitempty"` // said not to have come; they are awaited no longer
+	Counts      []SiteCount     `json:"counts,omitempty"`
 	Note        string          `json:"note,omitempty"`
+}
+
+// SiteCount is a lot that did not come as listed: how many came, and how many of
+// those are damaged.
+type SiteCount struct {
+	Lot     LotID  `json:"lot"`
+	Found   int    `json:"found"`
+	Damaged int    `json:"damaged,omitempty"`
+	Why     string `json:"why,omitempty"`    // what is wrong with the damaged ones
+	Wanted  Date   `json:"wanted,omitempty"` // by when the site wants them put right
 }
 
 // WorkAtSite signs a stage of the fitting site on parts received there.

@@ -198,35 +198,6 @@ func sortedItems(m map[ItemRev]int) []ItemRev {
 	return out
 }
 
-// receiveAtSite says a consignment arrived whole.
-func (d *deciding) receiveAtSite(b ReceiveAtSite) *Refusal {
-	c, ok := d.s.Consignments[b.Consignment]
-	if !ok {
-		return refuse("consignment-unknown", "consignment", string(b.Consignment))
-	}
-	if c.Gone.IsZero() {
-		return refuse("not-shipped", "face", "")
-	}
-	if !c.Received.IsZero() {
-		return refuse("consignment-received", "consignment", string(c.Code))
-	}
-	stage, _ := d.w.Book.Table.Stage("receive")
-	d.record(EvReceived, stage, Step{})
-	d.ev.Ref, d.ev.Note = string(c.Code), b.Note
-	for _, l := range d.s.LotsAt(Place{InConsignment, string(c.Code)}) {
-		if r := d.mayDo(l, Step{Stage: stage.Name}, stage); r != nil {
-			return r
-		}
-		d.counted(l, l.Qty, 0, 0)
-		d.offRoute(l, stage)
-		d.moveLot(l, l.Place, Place{AtSite, c.Site}, l.Qty)
-	}
-	c.Received = d.w.Now
-	d.emit(Effect{ConsignmentPut: &c})
-	d.ev.Pallets = union(d.ev.Pallets, c.Pallets...)
-	return nil
-}
-
 func sortedKeys(m map[string]bool) []string {
 	var out []string
 	for k := range m {

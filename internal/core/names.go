@@ -49,8 +49,13 @@ func (c Begin) Names() Names          { return pallets(c.Pallet) }
 func (c PrintTraveller) Names() Names { return pallets(c.Pallet) }
 func (c Fuse) Names() Names           { return pallets(c.Pallet) }
 func (c Divide) Names() Names         { return pallets(c.From, c.To) }
-func (c ReportProblem) Names() Names  { return pallets(c.Pallet, c.To) }
 func (c Recount) Names() Names        { return pallets(c.Pallet) }
+
+func (c ReportProblem) Names() Names {
+	n := pallets(c.Pallet, c.To)
+	n.Lots = []LotID{c.Lot}
+	return n
+}
 
 func (c SignOff) Names() Names {
 	n := pallets(c.Pallet)

@@ -9,6 +9,9 @@ import (
 // pallet, unless they stay because they are the whole lot; either way they are
 // held until something has become of them.
 func (d *deciding) reportProblem(b ReportProblem) *Refusal {
+	if b.Pallet == "" {
+		return d.reportAtSite(b)
+	}
 	p, r := d.pallet(b.Pallet)
 	if r == nil {
 		r = d.notGone(p)
@@ -104,11 +107,11 @@ func (d *deciding) dispose(b Dispose) *Refusal {
 }
 
 // problemLots finds the lot a problem was found on, with what was split off it
-// or came out of it since: all of it that is still in the shop.
+// or came out of it since: all of it that is in the shop or at a site.
 func (d *deciding) problemLots(p Problem) []Lot {
 	var out []Lot
 	for _, l := range d.s.Lots {
-		if l.Live() && (l.ID == p.Lot || d.heldFor(p.ID, l.ID)) {
+		if (l.Live() || l.Place.Kind == AtSite && l.Qty > 0) && (l.ID == p.Lot || d.heldFor(p.ID, l.ID)) {
 			out = append(out, l)
 		}
 	}
@@ -140,6 +143,9 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 		return refuse("rework-route-unknown", "route", b.Route.String())
 	}
 	for _, l := range lots {
+		if l.Place.Kind == AtSite {
+			return refuse("rework-in-shop", "site", d.w.Book.Stations[StationID(l.Place.Ref)].Name)
+		}
 		main := d.w.Book.Routes[l.Route]
 		if _, ok := main.Step(b.Rejoin); !ok {
 			return refuse("rejoin-unknown", "route", l.Route.String(), "step", strconv.Itoa(b.Rejoin))

@@ -66,6 +66,9 @@ func (d *deciding) pickAtSite(stage Stage, k Pick) (Lot, *Refusal) {
 	if k.Qty < 1 || k.Qty > l.Qty {
 		return l, d.about(refuse("more-than-there", "asked", strconv.Itoa(k.Qty)), l, l.Qty)
 	}
+	if h, held := d.heldBy(l); held && stage.Mark != Transport {
+		return l, d.about(refuse("lot-held", "reason", h.Reason, "hold", string(h.ID)), l, k.Qty)
+	}
 	rev, t := d.w.Book.Items[l.Item], traits(d.w.Book, l, Step{})
 	r := d.facts(l, rev, Step{Stage: stage.Name}, stage, t, d.at, false)
 	for _, c := range stage.Gives {

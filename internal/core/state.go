@@ -36,6 +36,7 @@ type Lot struct {
 	// Presented is the plan of the sample it waits to be judged by.
 	Presented *Presented `json:"presented,omitempty"`
 	Expires   Date       `json:"expires,omitempty"` // bought goods: last day they may go into anything
+	Box       PalletCode `json:"box,omitempty"`     // the carrier it left the shop on, until it is on another
 }
 
 // Live reports whether the lot's parts are in the shop, to be worked on.
@@ -125,7 +126,16 @@ type Consignment struct {
 	Pallets  []PalletCode    `json:"pallets,omitempty"`
 	Vehicle  string          `json:"vehicle,omitempty"` // its registration
 	Gone     time.Time       `json:"gone,omitzero"`
-	Received time.Time       `json:"received,omitzero"`
+	Came     []PalletCode    `json:"came,omitempty"`    // those of Pallets that were received
+	Missed   []PalletCode    `json:"missed,omitempty"`  // and those said not to have come
+	Received time.Time       `json:"received,omitzero"` // since when nothing of it is awaited
+}
+
+// Awaited lists its carriers that have neither come nor been missed.
+func (c Consignment) Awaited() []PalletCode {
+	return slices.DeleteFunc(slices.Clone(c.Pallets), func(p PalletCode) bool {
+		return slices.Contains(c.Came, p) || slices.Contains(c.Missed, p)
+	})
 }
 
 // HoldScope says what a hold stops.
@@ -179,6 +189,7 @@ type Problem struct {
 	By          PersonID    `json:"by"`
 	At          time.Time   `json:"at"`
 	What        string      `json:"what"`
+	Wanted      Date        `json:"wanted,omitempty"` // by when the site wants it put right
 	Disposition Disposition `json:"disposition,omitempty"`
 	Reason      string      `json:"reason,omitempty"`
 	Disposers   []PersonID  `json:"disposers,omitempty"`

@@ -81,6 +81,7 @@ func (sc *scope) loadPlaces(q *loadQuery) {
 	}
 	if p, named := q.names(sc, aConsignment); named {
 		q.lot("place_kind = 'consignment' AND place_ref = ANY(%s) AND qty > 0", p)
+		q.lot("place_kind = 'unexplained' AND place_ref = ANY(%s)", p) // what of it was missed, and may turn up
 		q.row("consignment", "body FROM consignment WHERE code = ANY(%s)", p)
 		q.rows = append(q.rows, `SELECT 'seen', body FROM lot
 			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)

@@ -1,0 +1,128 @@
+package core_test
+
+import (
+	"testing"
+
+	"tagalong/internal/core"
+)
+
+// onTheRoad is a consignment of two pallets, four and three parts, under way.
+func onTheRoad(t *testing.T) (s *shop, truck core.ConsignmentCode, site core.StationID, four, three core.Lot) {
+	s = newShop(t)
+	s.nest("T-road", sheet5005, trays, core.Component{Item: tray, Qty: 4}, core.Component{Item: cableTray, Qty: 3})
+	var codes []core.PalletCode
+	for _, l := range s.separate("T-road") {
+		if l.Item == cableTray { // onto a pallet of its own
+			s.must(core.Divide{From: core.PalletCode(l.Place.Ref), Picks: []core.Pick{{Lot: l.ID, Qty: l.Qty}}}, "BENCH-1")
+			three = l
+		} else {
+			four = l
+		}
+	}
+	for _, l := range []core.Lot{four, three} {
+		s.finish(l.ID)
+		codes = append(codes, core.PalletCode(s.state.Lots[l.ID].Place.Ref))
+	}
+	e := s.must(core.Load{Site: s.state.Orders[trays.Order].Site, Day: "2026-11-26", Pallets: codes}, "DOCK-1", "P25")
+	truck = core.ConsignmentCode(e.Ref)
+	out := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "SI26 TEX"}, Station: "DOCK-1",
+		Waive: []core.Waiver{{Code: "order-short", Reason: "trays first"}}}, "P25", "P03")
+	if out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	return s, truck, core.StationID(s.state.Consignments[truck].Site), s.state.Lots[four.ID], s.state.Lots[three.ID]
+}
+
+// A consignment received one short, with a damaged part: each box once, what is
+// missing unexplained, what is damaged held, the rest goes on.
+func TestAConsignmentIsReceivedBoxByBox(t *testing.T) {
+	s, truck, site, four, three := onTheRoad(t)
+	same(t, "its box", four.Box == three.Box || four.Box == "", false)
+	first := core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box},
+		Counts: []core.SiteCount{{Lot: four.ID, Found: 3, Damaged: 1, Why: "corner dented", Wanted: "2026-12-03"}}}
+	with := func(c core.SiteCount) core.ReceiveAtSite {
+		b := first
+		c.Lot = four.ID
+		b.Counts = []core.SiteCount{c}
+		return b
+	}
+	s.refused("more-than-sent", with(core.SiteCount{Found: 5}), site, "P27")
+	s.refused("numbers-dont-sum", with(core.SiteCount{Found: 1, Damaged: 2, Why: "dent"}), site, "P27")
+	s.refused("why-missing", with(core.SiteCount{Found: 4, Damaged: 1}), site, "P27")
+	s.refused("lot-not-in-box", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box}, Counts: []core.SiteCount{{Lot: three.ID, Found: 1}}}, site, "P27")
+	s.refused("box-not-listed", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{"P-other"}}, site, "P27")
+	s.refused("box-received", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box, four.Box}}, site, "P27")
+	if r := s.refused("came-short", first, site, "P27"); !r.Ask {
+		t.Error("what did not come can't be said")
+	}
+	out := s.send(core.Command{Body: first, Station: site, Confirm: []string{"came-short"}}, "P27")
+	if out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	count := out.Events[0].Lots[0]
+	same(t, "good", count.Good, 2)
+	same(t, "bad", count.Bad, 1)
+	same(t, "missing", count.NotDone, 1)
+	same(t, "lost", s.state.Lots[four.ID].Lost, 1)
+	same(t, "not yet whole", s.state.Consignments[truck].Received.IsZero(), true)
+	s.refused("box-received", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box}}, site, "P27")
+
+	var damaged core.Problem
+	for _, p := range s.state.Problems {
+		damaged = p
+	}
+	same(t, "wanted by", damaged.Wanted, core.Date("2026-12-03"))
+	s.refused("lot-held", core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: damaged.Lot, Qty: 1}}}, site, "P27")
+	s.must(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: four.ID, Qty: 2}}}, site, "P27")
+
+	s.must(core.ReceiveAtSite{Consignment: truck}, site, "P27") // the rest of it
+	same(t, "received", s.state.Consignments[truck].Received.IsZero(), false)
+	same(t, "the other box", s.state.Lots[three.ID].Place.Kind, core.AtSite)
+	s.refused("consignment-received", core.ReceiveAtSite{Consignment: truck}, site, "P27")
+
+	s.refused("rework-in-shop", core.Dispose{Problem: damaged.ID, Disposition: core.DisposeRework, Reason: "dress it",
+		Route: core.RouteRef{Name: "COAT-AGAIN", Version: 1}, Rejoin: 40}, "", "P03")
+	s.must(core.Dispose{Problem: damaged.ID, Disposition: core.DisposeRemake, Reason: "make it again"}, "", "P03")
+	same(t, "the damaged part", s.state.Lots[damaged.Lot].Place.Kind, core.Scrapped)
+	same(t, "to be cut again", s.state.Nests["remake "+string(damaged.ID)].Parts[0].Qty, 1)
+	s.agrees()
+}
+
+// A box that did not come is missed, and its parts are a shortage; if it turns
+// up it is received like any other.
+func TestABoxThatDidNotCome(t *testing.T) {
+	s, truck, site, four, three := onTheRoad(t)
+	miss := core.ReceiveAtSite{Consignment: truck, Missing: []core.PalletCode{three.Box}}
+	s.refused("came-short", miss, site, "P27")
+	if out := s.send(core.Command{Body: miss, Station: site, Confirm: []string{"came-short"}}, "P27"); out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	same(t, "what came", s.state.Lots[four.ID].Place.Kind, core.AtSite)
+	same(t, "what did not", s.state.Lots[three.ID].Qty, 0)
+	same(t, "lost", s.state.Lots[three.ID].Lost, 3)
+	same(t, "awaited", len(s.state.Consignments[truck].Awaited()), 0)
+	s.must(core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{three.Box}}, site, "P27")
+	same(t, "turned up", s.state.Lots[three.ID].Place.Kind, core.AtSite)
+	same(t, "how many", s.state.Lots[three.ID].Qty, 3)
+	same(t, "lost no longer", s.state.Lots[three.ID].Lost, 0)
+	s.refused("consignment-received", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{three.Box}}, site, "P27")
+	s.agrees()
+}
+
+// A problem found at the site, when a part is fitted, stays there and is held.
+func TestAProblemIsReportedAtTheSite(t *testing.T) {
+	s, l := received(t)
+	site := core.StationID(l.Place.Ref)
+	report := core.ReportProblem{Lot: l.ID, Qty: 1, What: "hole in the wrong place", Wanted: "2026-12-04"}
+	s.refused("lot-not-at-site", report, "SITE-FARNESS", "P27")
+	s.refused("more-than-there", core.ReportProblem{Lot: l.ID, Qty: 9, What: "x"}, site, "P27")
+	s.refused("why-missing", core.ReportProblem{Lot: l.ID, Qty: 1}, site, "P27")
+	s.must(report, site, "P27")
+	same(t, "the others", s.state.Lots[l.ID].Qty, 3)
+	for _, p := range s.state.Problems {
+		same(t, "where", s.state.Lots[p.Lot].Place, l.Place)
+		same(t, "wanted", p.Wanted, core.Date("2026-12-04"))
+		s.refused("lot-held", core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: p.Lot, Qty: 1}}}, site, "P27")
+	}
+	s.agrees()
+}
