@@ -294,4 +294,5 @@ type Nest struct {
 	Parts     []NestPart `json:"parts"`
 	Sheet     PalletCode `json:"sheet,omitempty"`     // the sheet it was cut from, once it was
 	Separated bool       `json:"separated,omitempty"` // ticked off
+	Wanted    Date       `json:"wanted,omitempty"`    // a remake's: by when a site wants it
 }

@@ -275,6 +275,8 @@ type Dispose struct {
 	Rejoin      int         `json:"rejoin,omitempty"`
 	Clear       []string    `json:"clear,omitempty"` // facts found not to hold
 	Overcoat    []Face      `json:"overcoat,omitempty"`
+	Arose       StageName   `json:"arose,omitempty"` // where it came about, which is not always where it was found
+	Hours       float64     `json:"hours,omitempty"` // of work it costs, as judged now
 }
 
 // PlaceHold stops something.

@@ -284,6 +284,9 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Pl
 	if problem, ok := strings.CutPrefix(n.ID, remakeNest); ok {
 		l.Remake = ProblemID(problem)
 	}
+	if n.Wanted.Before(l.Promised) || l.Promised == "" && n.Wanted != "" {
+		l.Promised = n.Wanted // what a site waits for is due when the site wants it
+	}
 	d.bear(l)
 	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, qty}})
 	for _, f := range []string{MaterialIdentified, IsCut} {
@@ -320,7 +323,7 @@ func (d *deciding) enlist(b Enlist) *Refusal {
 		if there && old.Separated {
 			continue // its parts are on pallets: the past is not imported over
 		}
-		n.Sheet = old.Sheet
+		n.Sheet, n.Wanted = old.Sheet, old.Wanted
 		if !there || !slices.Equal(old.Parts, n.Parts) || old.Material != n.Material {
 			d.emit(Effect{NestPut: &n})
 		}

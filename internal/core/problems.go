@@ -57,6 +57,9 @@ func (d *deciding) reportProblem(b ReportProblem) *Refusal {
 	return nil
 }
 
+// mostHours is what one nonconformity may be said to cost: half a person's year.
+const mostHours = 1000
+
 // dispose says what becomes of a problem's parts.
 func (d *deciding) dispose(b Dispose) *Refusal {
 	p, ok := d.s.Problems[b.Problem]
@@ -71,6 +74,12 @@ func (d *deciding) dispose(b Dispose) *Refusal {
 	}
 	if len(d.signers()) == 0 {
 		return refuse("signature-missing", "stage", "disposition")
+	}
+	if _, known := d.w.Book.Table.Stage(b.Arose); b.Arose != "" && !known {
+		return refuse("stage-unknown", "stage", string(b.Arose))
+	}
+	if !(b.Hours >= 0 && b.Hours <= mostHours) {
+		return refuse("hours-impossible", "most", strconv.Itoa(mostHours))
 	}
 	lots := d.problemLots(p)
 	if len(lots) == 0 {
@@ -101,6 +110,7 @@ func (d *deciding) dispose(b Dispose) *Refusal {
 		}
 	}
 	p.Disposition, p.Reason, p.Disposers, p.Closed = b.Disposition, b.Reason, d.signers(), d.w.Now
+	p.Arose, p.Hours = b.Arose, b.Hours
 	d.emit(Effect{ProblemPut: &p})
 	d.liftFor(p.ID)
 	return nil
@@ -189,7 +199,7 @@ func (d *deciding) notSo(id LotID, name string) {
 // scrap ends the lots; a remake asks for their like to be nested again, for the
 // same order line.
 func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
-	nest := Nest{ID: remakeNest + string(p.ID)}
+	nest := Nest{ID: remakeNest + string(p.ID), Wanted: p.Wanted}
 	for i, l := range lots {
 		from := l.Place
 		d.moveLot(l, from, Place{Scrapped, string(p.ID)}, l.Qty)

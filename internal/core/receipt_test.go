@@ -82,9 +82,24 @@ func TestAConsignmentIsReceivedBoxByBox(t *testing.T) {
 
 	s.refused("rework-in-shop", core.Dispose{Problem: damaged.ID, Disposition: core.DisposeRework, Reason: "dress it",
 		Route: core.RouteRef{Name: "COAT-AGAIN", Version: 1}, Rejoin: 40}, "", "P03")
-	s.must(core.Dispose{Problem: damaged.ID, Disposition: core.DisposeRemake, Reason: "make it again"}, "", "P03")
+	again := core.Dispose{Problem: damaged.ID, Disposition: core.DisposeRemake, Reason: "make it again", Arose: "pack", Hours: 1.5}
+	bad := again
+	bad.Hours = -1
+	s.refused("hours-impossible", bad, "", "P03")
+	bad = again
+	bad.Arose = "gilding"
+	s.refused("stage-unknown", bad, "", "P03")
+	s.must(again, "", "P03")
+	same(t, "arose at", s.state.Problems[damaged.ID].Arose, core.StageName("pack"))
+	same(t, "cost in hours", s.state.Problems[damaged.ID].Hours, 1.5)
 	same(t, "the damaged part", s.state.Lots[damaged.Lot].Place.Kind, core.Scrapped)
-	same(t, "to be cut again", s.state.Nests["remake "+string(damaged.ID)].Parts[0].Qty, 1)
+	nest := s.state.Nests["remake "+string(damaged.ID)]
+	same(t, "to be cut again", nest.Parts[0].Qty, 1)
+	nest.Material = sheet5005
+	s.must(core.Enlist{Nests: []core.Nest{nest}, Source: "the office"}, "") // a sheet was chosen for it
+	remade := s.separate(nest.ID)[0]
+	same(t, "made for", remade.Remake, damaged.ID)
+	same(t, "due when the site wants it", remade.Promised, core.Date("2026-12-03"))
 	s.agrees()
 }
 

@@ -193,6 +193,8 @@ type Problem struct {
 	Disposition Disposition `json:"disposition,omitempty"`
 	Reason      string      `json:"reason,omitempty"`
 	Disposers   []PersonID  `json:"disposers,omitempty"`
+	Arose       StageName   `json:"arose,omitempty"` // the stage it came about at
+	Hours       float64     `json:"hours,omitempty"` // of work it costs
 	Closed      time.Time   `json:"closed,omitzero"`
 }
 
