@@ -246,12 +246,18 @@ func TestNamesThatCannotBePrinted(t *testing.T) {
 	tr.Lots = tr.Lots[:1]
 	tr.Lots[0].Name = "壁板 جدار דלת \U0001F9F1"
 	container := exampleContainers()[:1]
-	container[0].Site = tr.Lots[0].Name
+	badge, sign, place, packing := exampleBadges()[:1], exampleSigns()[:1], examplePlaces()[:1], examplePackingList()
+	container[0].Site, badge[0].Name, sign[0].Name, place[0].Store = tr.Lots[0].Name, tr.Lots[0].Name, tr.Lots[0].Name, tr.Lots[0].Name
+	packing.Remarks = []string{tr.Lots[0].Name}
 	for name, write := range map[string]func(io.Writer) error{
 		"a4":         func(w io.Writer) error { return WriteTravellers(w, A4, tr) },
 		"a5":         func(w io.Writer) error { return WriteTravellers(w, A5, tr) },
 		"label":      func(w io.Writer) error { return WriteTravellers(w, Label, tr) },
 		"containers": func(w io.Writer) error { return WriteContainerLabels(w, container, at(25, 9, 0)) },
+		"badges":     func(w io.Writer) error { return WriteBadges(w, badge, at(25, 9, 0)) },
+		"signs":      func(w io.Writer) error { return WriteStationSigns(w, sign, at(25, 9, 0)) },
+		"places":     func(w io.Writer) error { return WritePlaceSigns(w, place, at(25, 9, 0)) },
+		"packing":    func(w io.Writer) error { return WritePackingList(w, packing) },
 	} {
 		all := flat(strings.Join(pageTexts(t, draw(t, write)), " "))
 		for _, want := range []string{"\u25AF\u25AF \u25AF\u25AF\u25AF\u25AF \u25AF\u25AF\u25AF \u25AF", "U+58C1", "U+677F", "U+062C", "fonts lack", "and more. The tablet shows it."} {
