@@ -27,7 +27,7 @@ import (
 // process itself, and reports the 95th percentile of each beside the mean. A
 // page is to take 50 ms at most.
 func BenchmarkDemoPages(b *testing.B) {
-	handler, svc := demoHandler(b)
+	handler, svc := demoHandler(b, time.Now(), nil)
 	jar, err := cookiejar.New(nil)
 	must(b, err)
 	home := &url.URL{Scheme: "http", Host: "shop.example", Path: "/"}
@@ -162,27 +162,31 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 	}
 }
 
-// demoHandler makes the demo shop and serves it, without its people at work.
-func demoHandler(b *testing.B) (http.Handler, *app.Service) {
-	db, now := pgtest.New(b), time.Now()
-	clock, err := shopgen.NewClock(now)
-	must(b, err)
+// demoHandler makes the demo shop as it is at now and serves it, without its
+// people at work. It tells the time by clock, nil for the real one.
+func demoHandler(t testing.TB, now time.Time, clock func() time.Time) (http.Handler, *app.Service) {
+	db := pgtest.New(t)
+	story, err := shopgen.NewClock(now)
+	must(t, err)
 	key, err := sign.NewKey(slices.Repeat([]byte{7}, sign.KeyBytes))
-	must(b, err)
+	must(t, err)
 	serve := func(o postgres.Options) (*app.Service, *postgres.Store) {
-		store, err := postgres.Open(b.Context(), db.AppURL, o)
-		must(b, err)
+		store, err := postgres.Open(t.Context(), db.AppURL, o)
+		must(t, err)
 		svc, err := app.New(store, sign.NewKeyring(key))
-		must(b, err)
+		must(t, err)
 		return svc, store
 	}
-	maker, store := serve(postgres.Options{Clock: clock.Now, Random: shopgen.Random("codes"), MaxConns: 4})
-	_, err = shopgen.Demo(b.Context(), maker, clock)
-	must(b, err)
+	maker, store := serve(postgres.Options{Clock: story.Now, Random: shopgen.Random("codes"), MaxConns: 4})
+	_, err = shopgen.Demo(t.Context(), maker, story)
+	must(t, err)
 	store.Close()
-	svc, store := serve(postgres.Options{})
-	b.Cleanup(store.Close)
+	svc, store := serve(postgres.Options{Clock: clock})
+	t.Cleanup(store.Close)
+	if clock != nil {
+		svc.Clock = clock
+	}
 	site, err := server.New(server.Options{App: svc, Endpoints: screens.Endpoints(svc), Log: slog.New(slog.DiscardHandler)})
-	must(b, err)
+	must(t, err)
 	return site.Handler(), svc
 }

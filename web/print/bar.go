@@ -54,5 +54,13 @@ func (b bar) on(z paper.Size) string {
 	return out
 }
 
+// paper is a class that says what the page is printed on; none is A4.
+func (b bar) paper() string {
+	if !b.shown || b.onA4() {
+		return ""
+	}
+	return "on-" + b.size.String()
+}
+
 // onA4 reports whether the page itself is what is printed.
 func (b bar) onA4() bool { return b.size == paper.A4 }

@@ -1,7 +1,9 @@
 package print
 
 import (
+	"context"
 	"encoding/json"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -9,6 +11,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -32,13 +35,18 @@ func example(t *testing.T) paper.Traveller {
 }
 
 // serve gives the page as the shop's server would, under a content security
-// policy that allows neither inline script nor inline style.
+// policy that allows neither inline script nor inline style; with ?size= as a
+// tablet shows it that prints on that paper.
 func serve(t *testing.T, tr paper.Traveller) string {
 	t.Helper()
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data:")
-		if err := Traveller(tr).Render(r.Context(), w); err != nil {
+		page := Traveller(tr)
+		if size, err := paper.ParseSize(r.FormValue("size")); err == nil {
+			page = withBar(tr, bar{shown: true, path: "/pallets/P4K7M2QX/traveller", print: tr.Print, size: size, id: "an intention's"})
+		}
+		if err := page.Render(r.Context(), w); err != nil {
 			t.Error(err)
 		}
 	})
@@ -65,12 +73,39 @@ func printed(t *testing.T, url string) string {
 	}
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "traveller-html")
+	return toPDF(t, ctx)
+}
+
+// toPDF prints the page that is open, at the size its stylesheet asks for.
+func toPDF(t *testing.T, ctx context.Context) string {
+	t.Helper()
 	pdf := browsertest.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize(), chromedp.PDFPrintBackground()))
 	name := filepath.Join(t.TempDir(), "page.pdf")
 	if err := os.WriteFile(name, pdf, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return name
+}
+
+// pageSizes are the width and height of each page in millimetres.
+func pageSizes(t *testing.T, pdf string) (sizes [][2]float64) {
+	t.Helper()
+	const pointsPerMM = 72 / 25.4
+	for _, m := range regexp.MustCompile(`Page +\d+ size: +([0-9.]+) x ([0-9.]+) pts`).FindAllStringSubmatch(output(t, "pdfinfo", "-l", "-1", pdf), -1) {
+		w, errW := strconv.ParseFloat(m[1], 64)
+		h, errH := strconv.ParseFloat(m[2], 64)
+		if errW != nil || errH != nil {
+			t.Fatal(errW, errH)
+		}
+		sizes = append(sizes, [2]float64{w / pointsPerMM, h / pointsPerMM})
+	}
+	return sizes
+}
+
+// measures reports whether a page is w by h millimetres. Chromium rounds a page
+// to whole CSS pixels, of 0.26 mm.
+func measures(page [2]float64, w, h float64) bool {
+	return math.Abs(page[0]-w) < 0.4 && math.Abs(page[1]-h) < 0.4
 }
 
 func output(t *testing.T, name string, args ...string) string {
@@ -90,13 +125,13 @@ func TestPrintsOnA4(t *testing.T) {
 	tr := example(t)
 	pdf := printed(t, serve(t, tr))
 
-	sizes := regexp.MustCompile(`Page +\d+ size: +([0-9.]+) x ([0-9.]+) pts`).FindAllStringSubmatch(output(t, "pdfinfo", "-l", "-1", pdf), -1)
+	sizes := pageSizes(t, pdf)
 	if len(sizes) < 2 {
 		t.Fatalf("%d pages for three lots", len(sizes))
 	}
 	for _, s := range sizes {
-		if !strings.HasPrefix(s[1], "59") || !strings.HasPrefix(s[2], "84") || s[0] == "" {
-			t.Errorf("a page of %s x %s points, A4 is 595.28 x 841.89", s[1], s[2])
+		if !measures(s, 210, 297) {
+			t.Errorf("a page of %.1f × %.1f mm, A4 is 210 × 297", s[0], s[1])
 		}
 	}
 
@@ -132,6 +167,33 @@ func TestPrintsOnA4(t *testing.T) {
 			if got := strings.TrimSpace(output(t, "zbarimg", "--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", p)); got != tr.Address {
 				t.Errorf("page %d at %s dpi: read %q", i+1, dpi, got)
 			}
+		}
+	}
+}
+
+// On other paper the PDF is the print. The page leads there, and what comes of
+// printing the page all the same is one sheet of that paper (ISO 216; the label
+// is 100 × 150 mm) that can't be taken for a traveller.
+func TestOtherPaperLeadsToThePDF(t *testing.T) {
+	tr := example(t)
+	site := serve(t, tr)
+	ctx := browsertest.New(t, browsertest.Tablet)
+	for size, mm := range map[paper.Size][2]float64{paper.A5: {148, 210}, paper.Label: {100, 150}} {
+		browsertest.Do(t, ctx, chromedp.Navigate(site+"/?size="+size.String()), chromedp.WaitReady("footer"))
+		browsertest.Axe(t, ctx)
+		if says := browsertest.Text(t, ctx, ".screen p"); !strings.Contains(says, "prints on A4 only") || !strings.Contains(says, "For "+size.Title()+" the PDF") {
+			t.Errorf("%v: the page says %q", size, says)
+		}
+		leads := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.querySelector(".screen .main").getAttribute("href")`))
+		if leads != "/pallets/P4K7M2QX/traveller.pdf?print=2&size="+size.String() {
+			t.Errorf("%v: the page leads to %s", size, leads)
+		}
+		pdf := toPDF(t, ctx)
+		if pages := pageSizes(t, pdf); len(pages) != 1 || !measures(pages[0], mm[0], mm[1]) {
+			t.Errorf("%v prints on %v mm, want one page of %v", size, pages, mm)
+		}
+		if says := flat(output(t, "pdftotext", pdf, "-")); !strings.HasPrefix(says, "This is no traveller. Pallet "+tr.Code) || strings.Contains(says, tr.Lots[0].Item) {
+			t.Errorf("%v prints %q", size, says)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"tagalong/internal/app"
@@ -55,13 +56,14 @@ func newListView(r *http.Request, st app.StationPage, cards []app.SheetCard) lis
 	return v
 }
 
+// materialName is a material's name, with its thickness where the name doesn't say it.
 func materialName(b *core.Book, r core.ItemRev) string {
 	item := b.Items[r]
 	if item.Name == "" {
 		return string(r.Item)
 	}
-	if item.Thickness > 0 {
-		return item.Name + ", " + ui.Number(item.Thickness) + " mm"
+	if thick := ui.Number(item.Thickness) + " mm"; item.Thickness > 0 && !strings.Contains(item.Name, " "+thick) {
+		return item.Name + ", " + thick
 	}
 	return item.Name
 }
