@@ -126,6 +126,7 @@ var admitted = map[string]string{
 	"POST /setup/tablet":                 "admin",
 	"GET /setup/item":                    "admin manager",
 	"POST /setup/item":                   "admin manager",
+	"POST /setup/item/route":             "admin manager",
 	"GET /setup/order":                   "admin manager",
 	"POST /setup/order":                  "admin manager",
 	"GET /setup/sheet":                   "admin manager",

@@ -50,7 +50,7 @@ func typed(name string, assembly, fold, weld, coat, own bool) TypedItem {
 	item := TypedItem{Item: name, Rev: "A", Name: "hinge bracket", Metal: "aluminium", Grade: "5005-H32", Thickness: "3",
 		Length: "160", Width: "60", Assembly: assembly}
 	if coat {
-		item.Colour = "slate"
+		item.Finish = TypedFinish{Asked: true, Colour: "slate"}
 	}
 	if assembly {
 		item.Bill = []TypedComponent{{"P-0|A", "2"}}
@@ -72,7 +72,8 @@ func read(t *testing.T, b *core.Book, item TypedItem) Slips {
 	}
 	bundle, faults := intake.Read(folder, intake.Known{Book: b})
 	if len(faults) > 0 {
-		return slipsOf(faults)
+		route, _ := item.route(b)
+		return item.asTyped(slipsOf(faults), route)
 	}
 	if slips := walkTyped(b, bundle); len(slips) > 0 {
 		return slips

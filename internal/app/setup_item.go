@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -19,10 +20,26 @@ type TypedItem struct {
 	Assembly                bool
 	Metal, Grade, Thickness string // mm
 	Length, Width           string // mm, of the blank
-	Colour                  string // of every face; empty: bare
+	Hand                    string // left or right, where there is a look-alike
+	Mass                    string // kg, where it was weighed
+	Bakes                   string // how often its powder may be baked; empty: as usual
+	Edges                   EdgeWork
+	Finish                  TypedFinish
 	Bill                    []TypedComponent
 	Steps                   []core.StageName // ticked
+	Checks                  []TypedCheck
+	Samples                 []TypedSample
 }
+
+// EdgeWork is what becomes of a cut part's edges.
+type EdgeWork string
+
+// The kinds of edge work.
+const (
+	EdgesRound     EdgeWork = ""           // rounded before anything else
+	EdgesFoldFirst EdgeWork = "fold-first" // the drawing folds first: rounded by hand after
+	EdgesAsCut     EdgeWork = "as-cut"     // the drawing leaves them as the laser did
+)
 
 // TypedComponent is a line of the bill. A line without an item is not read.
 type TypedComponent struct{ Item, Qty string }
@@ -35,12 +52,19 @@ func (t TypedItem) Chosen(fold, weld, own bool) []Choice {
 		}
 		return b
 	}
-	out := []Choice{pick(t.Assembly, ChoseAssembly, ChosePart), pick(t.Colour != "", ChoseCoat, ChoseBare)}
+	out := []Choice{pick(t.Assembly, ChoseAssembly, ChosePart), pick(t.Finish.Asked, ChoseCoat, ChoseBare)}
 	switch {
 	case weld:
 		out = append(out, ChoseWeld)
 	case t.Assembly:
 		out = append(out, ChoseBolt)
+	}
+	switch {
+	case t.Assembly: // its edges are its components'
+	case t.Edges == EdgesFoldFirst:
+		out, fold = append(out, ChoseFoldFirst), true
+	case t.Edges == EdgesAsCut:
+		out = append(out, ChoseAsCut)
 	}
 	if fold {
 		out = append(out, ChoseFold)
@@ -83,14 +107,58 @@ func (s *Service) AddItem(ctx context.Context, by Caller, t TypedItem) (Slips, e
 	if err != nil {
 		return nil, fmt.Errorf("items page: %w", err)
 	}
+	route, _ := t.route(book)
 	bundle, faults := intake.Read(folder, intake.Known{Book: book})
 	if len(faults) > 0 {
-		return slipsOf(faults), nil
+		return t.asTyped(slipsOf(faults), route), nil
 	}
 	if slips := walkTyped(book, bundle); len(slips) > 0 {
 		return slips, nil
 	}
-	return s.storeTyped(ctx, by, "items page", rows)
+	slips, err = s.storeTyped(ctx, by, "items page", rows)
+	return t.asTyped(slips, route), err
+}
+
+// ItemWalk is how a typed item's route looks, and what the rules say of it.
+type ItemWalk struct {
+	Route core.Route
+	Known bool     // the shop has just this route
+	Wrong []string // where the rules would refuse, as sentences; none: it can be worked to its end
+}
+
+// WalkItem shows a typed item's route and walks it, and stores nothing. What
+// else is typed of the item need not be right yet.
+func (s *Service) WalkItem(ctx context.Context, by Caller, t TypedItem) (ItemWalk, error) {
+	if err := officeOnly(by); err != nil {
+		return ItemWalk{}, err
+	}
+	book, err := s.Store.Book(ctx)
+	if err != nil {
+		return ItemWalk{}, fmt.Errorf("read the catalogue: %w", err)
+	}
+	return t.walk(book), nil
+}
+
+func (t TypedItem) walk(b *core.Book) ItemWalk {
+	var out ItemWalk
+	out.Route, out.Known = t.route(b)
+	for _, x := range t.wrong() {
+		if x.File == "routes.csv" || x.File == "finishes.csv" {
+			out.Wrong = append(out.Wrong, x.Text)
+		}
+	}
+	if len(out.Wrong) > 0 {
+		return out
+	}
+	v := core.Revision{ItemRev: core.ItemRev{Item: "typed", Rev: "typed"}, Kind: core.PartItem, Name: cmp.Or(strings.TrimSpace(t.Name), "part"),
+		Metal: core.Metal(t.Metal), Finish: t.Finish.faces(), EdgesAsCut: t.asCut(), FoldsFirst: t.foldsFirst(), Route: out.Route.RouteRef}
+	if t.Assembly { // what it is made of makes no difference to its own route
+		v.Kind, v.Bill = core.AssemblyItem, []core.Component{{Item: core.ItemRev{Item: "component", Rev: "typed"}, Qty: 1}}
+	}
+	for _, x := range walkTyped(b, intake.Bundle{Routes: []core.Route{out.Route}, Items: []core.Revision{v}}) {
+		out.Wrong = append(out.Wrong, x.Text)
+	}
+	return out
 }
 
 // rows are the lines the item would have in the files.
@@ -99,26 +167,24 @@ func (t TypedItem) rows(b *core.Book) (intake.Typed, Slips) {
 	if _, there := b.Items[rev]; there {
 		return nil, Slips{typedSlip("items.csv", 0, "item", "item "+rev.String()+", which the shop has", "another number, or a new revision")}
 	}
-	if len(t.Steps) == 0 {
-		return nil, Slips{typedSlip("routes.csv", 0, "step", "a route without a step", "at least one step ticked")}
+	if slips := t.wrong(); len(slips) > 0 {
+		return nil, slips
 	}
-	for _, stage := range t.Steps {
-		if !slices.ContainsFunc(RouteSteps, func(s RouteStep) bool { return s.Stage == stage }) {
-			return nil, Slips{typedSlip("routes.csv", 0, "step", "the step "+strconv.Quote(string(stage)), "steps of the list")}
-		}
-	}
-	route, known := typedRoute(b, t.Steps)
+	route, known := t.route(b)
 	item := map[string]string{
 		"item": t.Item, "rev": t.Rev, "kind": string(core.PartItem), "name": t.Name, "grade": t.Grade, "metal": t.Metal,
-		"thickness_mm": t.Thickness, "length_mm": t.Length, "width_mm": t.Width,
+		"thickness_mm": t.Thickness, "length_mm": t.Length, "width_mm": t.Width, "hand": t.Hand, "mass_kg": t.Mass, "max_bakes": t.Bakes,
+		"edges_as_cut": onlyYes(t.asCut()), "folds_first": onlyYes(t.foldsFirst()),
 		"route": route.Name, "route_version": strconv.Itoa(route.Version),
 	}
 	rows := intake.Typed{"items.csv": {item}}
 	if !known {
 		rows["routes.csv"] = routeRows(route)
+		t.inspectionRows(route, rows)
 	}
-	if t.Colour != "" {
-		rows["finishes.csv"] = []map[string]string{{"item": t.Item, "rev": t.Rev, "face": "all", "colour": t.Colour}}
+	for _, f := range t.Finish.faces() {
+		rows["finishes.csv"] = append(rows["finishes.csv"], map[string]string{
+			"item": t.Item, "rev": t.Rev, "face": string(f.Face), "colour": f.Colour, "protect": onlyYes(f.Protect)})
 	}
 	if !t.Assembly {
 		return rows, nil
@@ -132,11 +198,27 @@ func (t TypedItem) rows(b *core.Book) (intake.Typed, Slips) {
 		rows["bills.csv"] = append(rows["bills.csv"], map[string]string{
 			"item": t.Item, "rev": t.Rev, "component": string(of.Item), "component_rev": of.Rev, "qty": c.Qty})
 	}
-	if len(t.Bill) == 0 {
-		return nil, Slips{typedSlip("bills.csv", 0, "component", "an assembly of nothing", "the items it is put together from")}
-	}
 	return rows, nil
 }
+
+// wrong is what a folder of files would not show: the page's own slips.
+func (t TypedItem) wrong() Slips {
+	if len(t.Steps) == 0 {
+		return Slips{typedSlip("routes.csv", 0, "step", "a route without a step", "at least one step ticked")}
+	}
+	for _, stage := range t.Steps {
+		if !slices.ContainsFunc(RouteSteps, func(s RouteStep) bool { return s.Stage == stage }) {
+			return Slips{typedSlip("routes.csv", 0, "step", "the step "+strconv.Quote(string(stage)), "steps of the list")}
+		}
+	}
+	if t.Assembly && len(t.Bill) == 0 {
+		return Slips{typedSlip("bills.csv", 0, "component", "an assembly of nothing", "the items it is put together from")}
+	}
+	return append(t.Finish.wrong(), t.wrongChecks()...)
+}
+
+func (t TypedItem) asCut() bool      { return !t.Assembly && t.Edges == EdgesAsCut }
+func (t TypedItem) foldsFirst() bool { return !t.Assembly && t.Edges == EdgesFoldFirst }
 
 // ItemKey is an item's revision as one value of a list: "P-1|A".
 func ItemKey(r core.ItemRev) string { return string(r.Item) + "|" + r.Rev }

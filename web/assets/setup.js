@@ -6,11 +6,19 @@ const draftOf = (form) => "setup-" + form.dataset.draft;
 // Route: a step is proposed where all it asks was chosen. A step somebody ticked or unticked stays as it is.
 function route(form) {
   const touched = new Set();
-  const chosen = () => {
-    const has = new Set([...form.querySelectorAll("[data-choice]:checked")].map((e) => e.dataset.choice));
-    if (has.has("assembly") && !has.has("weld")) has.add("bolt");
-    return has;
+  const chosen = () => new Set([...form.querySelectorAll("[data-choice]:checked")].map((e) => e.dataset.choice));
+  const asked = (has) => {
+    const out = new Set(has);
+    if (has.has("faces")) out.add("coat");
+    if (has.has("assembly")) {
+      out.delete("fold-first");
+      out.delete("as-cut");
+      if (!has.has("weld")) out.add("bolt");
+    }
+    if (out.has("fold-first")) out.add("fold");
+    return out;
   };
+  const words = (text) => text.split(" ").filter(Boolean);
   const show = (has) => {
     for (const part of form.querySelectorAll("[data-only]")) {
       const on = has.has(part.dataset.only);
@@ -21,17 +29,41 @@ function route(form) {
     colour.required = has.has("coat");
     colour.disabled = !has.has("coat");
   };
+  const drawn = form.querySelector("[data-walked]");
+  let asking = 0, soon;
+  const draw = async () => {
+    const mine = ++asking;
+    try {
+      const body = new URLSearchParams(new FormData(form));
+      const answer = await fetch(form.dataset.route, { method: "POST", body });
+      if (answer.ok && !answer.redirected && mine === asking) drawn.innerHTML = await answer.text();
+    } catch { /* out of touch: it is walked again before it is stored */ }
+  };
+  const drawSoon = () => {
+    clearTimeout(soon);
+    soon = setTimeout(draw, 250);
+  };
+  form.addEventListener("submit", () => clearTimeout(soon));
+  const ofRoute = "[data-choice], [name=step], [name=cover], [name=outside], [name=inside], [name^='place.'], [name^='check']";
   form.addEventListener("change", (e) => {
     if (e.target.name === "step") touched.add(e.target.value);
-    if (!e.target.matches("[data-choice]")) return;
-    const has = chosen();
-    show(has);
-    for (const box of form.querySelectorAll("[name=step]")) {
-      const asks = box.dataset.when.split(" ").filter(Boolean);
-      if (!touched.has(box.value)) box.checked = asks.length > 0 && asks.every((c) => has.has(c));
+    if (e.target.matches("[data-choice]")) {
+      const has = chosen(), asks = asked(has);
+      show(has);
+      for (const box of form.querySelectorAll("[name=step]")) {
+        const when = words(box.dataset.when);
+        if (!touched.has(box.value)) {
+          box.checked = when.length > 0 && when.every((c) => asks.has(c)) && !words(box.dataset.but).some((c) => asks.has(c));
+        }
+      }
     }
+    if (e.target.matches(ofRoute)) drawSoon();
   });
   show(chosen());
+  for (const part of form.querySelectorAll("details.fold")) {
+    part.open ||= [...part.querySelectorAll("input:not([type=radio]):not([type=checkbox])")].some((e) => e.value);
+  }
+  if ([...form.elements].some((e) => e.value !== e.defaultValue && e.matches("input:not([type=radio]):not([type=checkbox])") || e.checked !== e.defaultChecked)) drawSoon();
 }
 
 // Sheet: the fields of a new material are there only where the material is new.

@@ -2,6 +2,7 @@ package setup
 
 import (
 	"strconv"
+	"strings"
 
 	"github.com/a-h/templ"
 
@@ -76,4 +77,12 @@ func lineAttrs(at string, n int, slip string) templ.Attributes {
 		out[k] = v
 	}
 	return out
+}
+
+// listed gives a field for a kind of gauge those of the shop to choose from.
+func listed(name string) templ.Attributes {
+	if strings.HasPrefix(name, "gauge.") {
+		return templ.Attributes{"list": "gauge-kinds"}
+	}
+	return nil
 }

@@ -31,6 +31,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: post, Path: "/setup/tablet", Access: admin, Handler: p.enrolHere, Doc: "Enrol this device to a station, or move it to another."},
 		{Method: get, Path: "/setup/item", Access: office, Handler: p.showItem, Doc: "The page to type an item with its route."},
 		{Method: post, Path: "/setup/item", Access: office, Handler: p.addItem, Doc: "Store a typed item once its route was walked by the rules."},
+		{Method: post, Path: "/setup/item/route", Access: office, Handler: p.walkItem, Doc: "How a typed item's route is drawn and what the rules say of it; stores nothing."},
 		{Method: get, Path: "/setup/order", Access: office, Handler: p.showOrder, Doc: "The page to type an order."},
 		{Method: post, Path: "/setup/order", Access: office, Handler: p.addOrder, Doc: "Store a typed order."},
 		{Method: get, Path: "/setup/sheet", Access: office, Handler: p.showSheet, Doc: "The page to receive a sheet."},
@@ -120,10 +121,12 @@ func (f frame) wrong() string {
 // beside are the columns whose slips a page shows beside their fields.
 var beside = map[string][]string{
 	"stations.csv": {"name"},
-	"items.csv":    {"name", "item", "rev", "metal", "grade", "thickness_mm", "length_mm", "width_mm", "route"},
-	"routes.csv":   {"step"},
+	"items.csv":    {"name", "item", "rev", "metal", "grade", "thickness_mm", "length_mm", "width_mm", "hand", "mass_kg", "max_bakes", "route"},
+	"routes.csv":   {"step", "place"},
+	"checks.csv":   {"step", "text", "nominal", "tolerance", "lower", "upper", "unit", "instrument", "source"},
+	"sampling.csv": {"step", "up_to", "size", "accept"},
 	"bills.csv":    {"component", "qty"},
-	"finishes.csv": {"colour"},
+	"finishes.csv": {"colour", "face"},
 	"orders.csv":   {"order", "customer", "promised", "reference"},
 	"lines.csv":    {"item", "rev", "qty"},
 	"sheets.csv":   {"sheet", "heat", "slot", "certificate", "identified", "material"},
