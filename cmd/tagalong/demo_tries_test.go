@@ -31,7 +31,7 @@ func (d *desk) open(path string) {
 // until waits for an expression to be true, over pages that come and go.
 func (d *desk) until(what, expression string) {
 	d.t.Helper()
-	limit, cancel := context.WithTimeout(d.ctx, 30*time.Second)
+	limit, cancel := context.WithTimeout(d.ctx, browsertest.Patience)
 	defer cancel()
 	for {
 		if yes, err := chromedp.Run(limit, chromedp.Evaluate[bool]("!!("+expression+")")); err == nil && yes {
@@ -278,7 +278,7 @@ func (d *desk) prints() {
 func TestDemoDesk(t *testing.T) {
 	l := newLine(t)
 	base := demoServer(t, l)
-	chromium := browsertest.Start(t)
+	chromium := browsertest.Shared(t)
 	d := &desk{t: t, ctx: chromium.Open(t, browsertest.Tablet), base: base, other: chromium.Open(t, browsertest.Tablet)}
 	d.open("/demo")
 	d.presses(`button[name=work][value=no]`)

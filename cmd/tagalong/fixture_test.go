@@ -19,6 +19,7 @@ import (
 	"github.com/google/uuid"
 
 	"tagalong/internal/app"
+	"tagalong/internal/browsertest"
 	"tagalong/internal/core"
 	"tagalong/internal/intake"
 	"tagalong/internal/postgres"
@@ -28,7 +29,7 @@ import (
 	"tagalong/web/server"
 )
 
-func TestMain(m *testing.M) { pgtest.Main(m) }
+func TestMain(m *testing.M) { pgtest.Main(browsertest.Sharing(m)) }
 
 // pin is everybody's in these tests.
 const pin = "482915"

@@ -23,7 +23,7 @@ func TestOfficeInTheBrowser(t *testing.T) {
 	must(t, s.app.RevokeTablet(t.Context(), app.Machine(), all[0].ID))
 	lost.get("/station")
 
-	browser := browsertest.Start(t)
+	browser := browsertest.Shared(t)
 	ctx := browser.Open(t, browsertest.Desk)
 	browsertest.Expect(t, ctx, "403") // the wrong PIN below
 	browsertest.Do(t, ctx,

@@ -6,6 +6,12 @@
 //	browsertest.Axe(t, ctx)
 //	browsertest.Screenshot(t, ctx, "take-in")
 //
+// The tests of a package that has
+//
+//	func TestMain(m *testing.M) { os.Exit(browsertest.Sharing(m).Run()) }
+//
+// share one Chromium, each with pages, cookies and storage of its own; elsewhere each test starts one.
+//
 // Whatever goes wrong inside a page fails the test when it ends: a script error, a message on the console, a breach
 // of the content security policy, a style sheet, script or picture that doesn't load, an answer of 500 or more.
 package browsertest
@@ -17,6 +23,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -39,29 +46,50 @@ var (
 	Phone  = Size{390, 844}
 )
 
-// patience is how long a step may take; it is generous because tests share two cores.
-const patience = 30 * time.Second
+// Patience is how long a test waits for what must come. It finds what never comes and says nothing about speed, so it is
+// long: many tests may share two cores.
+const Patience = 2 * time.Minute
 
-// Browser is a Chromium with a new, empty profile. It is closed when the test ends.
-type Browser struct{ ctx context.Context }
+// disabledFeatures are those chromedp's own list names, then what Chromium would draw and nobody sees: the lists below
+// its address bar are pages, for which each window of ours would start a process and load them.
+const disabledFeatures = "Translate,BlinkGenPropertyTrees,WebUIOmniboxPopup,WebUIOmniboxAimPopup,WebUIOmniboxFullPopup"
 
-// New starts a Chromium with one page; the page is the returned context.
-func New(t testing.TB, size Size) context.Context {
-	t.Helper()
-	return Start(t).Open(t, size)
+// Browser is a Chromium that began with a new, empty profile.
+type Browser struct {
+	ctx  context.Context
+	stop func() error
 }
 
-// Start starts a Chromium without a page, with flags beside the usual ones.
+// New opens one page in the package's Chromium, or in one of its own; the page is the returned context.
+func New(t testing.TB, size Size) context.Context {
+	t.Helper()
+	return Shared(t).Open(t, size)
+}
+
+// Start starts a Chromium without a page, with flags beside the usual ones. It is closed when the test ends.
 // Where none is installed the test fails.
 func Start(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 	t.Helper()
-	path, err := find()
+	b, err := start(flags...)
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() {
+		if err := b.stop(); err != nil {
+			t.Logf("browsertest: close Chromium: %v", err)
+		}
+	})
+	return b
+}
+
+func start(flags ...chromedp.ExecAllocatorOption) (*Browser, error) {
+	path, err := find()
+	if err != nil {
+		return nil, err
+	}
 	home, err := os.MkdirTemp("", "browsertest-")
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path),
@@ -69,6 +97,7 @@ func Start(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 		chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true),
 		chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-features", disabledFeatures),
 		chromedp.Flag("hide-scrollbars", true),
 		chromedp.Flag("lang", "en-GB"),
 		chromedp.UserDataDir(filepath.Join(home, "profile")),
@@ -80,19 +109,21 @@ func Start(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 	ctx, cancel := chromedp.NewContext(allocator, chromedp.WithErrorf(func(string, ...any) {
 		// Events newer than the protocol package are reported here; they say nothing about the page.
 	}))
-	t.Cleanup(func() {
-		if err := chromedp.Cancel(ctx); err != nil && !errors.Is(err, context.Canceled) {
-			t.Logf("browsertest: close Chromium: %v", err)
-		}
+	stop := sync.OnceValue(func() error {
+		err := chromedp.Cancel(ctx)
 		cancel()
 		cancelAllocator()
 		// The last of Chromium's processes may still be writing; what stays is in the temporary folder.
 		_ = os.RemoveAll(home)
+		if errors.Is(err, context.Canceled) {
+			return nil
+		}
+		return err
 	})
 	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("browsertest: start %s: %v", path, err)
+		return nil, errors.Join(fmt.Errorf("browsertest: start %s: %w", path, err), stop())
 	}
-	return &Browser{ctx: ctx}
+	return &Browser{ctx, stop}, nil
 }
 
 // Open opens a page with cookies and storage of its own, like one more tablet. What goes wrong in it fails the test
@@ -142,7 +173,7 @@ func Do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Voi
 // Run is Do for one action that gives something back.
 func Run[T any](t testing.TB, ctx context.Context, action chromedp.Action[T]) T {
 	t.Helper()
-	limited, cancel := context.WithTimeout(ctx, patience)
+	limited, cancel := context.WithTimeout(ctx, Patience)
 	defer cancel()
 	value, err := chromedp.Run(limited, action)
 	if err != nil {

@@ -19,6 +19,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
+func TestMain(m *testing.M) { os.Exit(Sharing(m).Run()) }
+
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'"
 
 const good = `<!doctype html><html lang="en"><head><title>Good</title><link rel="stylesheet" href="/good.css">
@@ -145,7 +147,7 @@ func (r *recorder) end() {
 }
 
 func TestTroubleInThePageFailsTheTest(t *testing.T) {
-	address, browser := site(t), Start(t)
+	address, browser := site(t), Shared(t)
 	for path, want := range map[string]string{
 		"/inline":   "content security policy: script-src",
 		"/style":    "content security policy: style-src",
@@ -191,7 +193,7 @@ func settle(t *testing.T, ctx context.Context) {
 }
 
 func TestPagesDontShareCookies(t *testing.T) {
-	address, browser := site(t), Start(t)
+	address, browser := site(t), Shared(t)
 	one, two := browser.Open(t, Tablet), browser.Open(t, Phone)
 	Do(t, one, chromedp.Navigate(address+"/good"))
 	cookies := Run(t, one, chromedp.Evaluate[string](`document.cookie = "tablet=1"; document.cookie`))
@@ -222,4 +224,32 @@ func TestScreenshotHasTheSizeOfTheScreen(t *testing.T) {
 			t.Errorf("%s: %d × %d, %v; want 1280 × 800", name, picture.Width, picture.Height, err)
 		}
 	}
+}
+
+// TestSharedChromium: tests that share a Chromium share nothing else, and one that broke down is replaced.
+func TestSharedChromium(t *testing.T) {
+	address := site(t)
+	var first *Browser
+	for range 2 {
+		t.Run("kept", func(t *testing.T) {
+			if first == nil {
+				first = Shared(t)
+			} else if Shared(t) != first {
+				t.Error("the next test has another Chromium")
+			}
+			ctx := New(t, Tablet)
+			Do(t, ctx, chromedp.Navigate(address+"/good"))
+			const remember = `(() => { const was = document.cookie + localStorage.kept; document.cookie = "kept=1"; localStorage.kept = 1; return was; })()`
+			if was := Run(t, ctx, chromedp.Evaluate[string](remember)); was != "undefined" {
+				t.Errorf("from the test before there is left: %s", was)
+			}
+		})
+	}
+	if err := first.stop(); err != nil {
+		t.Fatal(err)
+	}
+	if Shared(t) == first {
+		t.Fatal("a closed Chromium is handed on")
+	}
+	Do(t, New(t, Tablet), chromedp.Navigate(address+"/good"), chromedp.WaitVisible("h1"))
 }

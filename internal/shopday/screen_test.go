@@ -33,7 +33,7 @@ type house struct {
 // furnish puts browsers into a shop.
 func furnish(s *shop) *house {
 	return &house{
-		shop: s, chromium: browsertest.Start(s.t), screens: map[core.StationID]*screen{},
+		shop: s, chromium: browsertest.Shared(s.t), screens: map[core.StationID]*screen{},
 		looked: map[string]bool{}, codes: map[string]string{},
 	}
 }
@@ -127,7 +127,7 @@ func asks[T any](s *screen, expression string) T {
 // until waits for an expression to be true, over pages that come and go.
 func (s *screen) until(what, expression string) {
 	s.t.Helper()
-	limit, cancel := context.WithTimeout(s.ctx, 30*time.Second)
+	limit, cancel := context.WithTimeout(s.ctx, browsertest.Patience)
 	defer cancel()
 	for {
 		// A page that is just being left has nothing to say; ask again.

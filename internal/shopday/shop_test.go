@@ -13,6 +13,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tagalong/internal/app"
+	"tagalong/internal/browsertest"
 	"tagalong/internal/core"
 	"tagalong/internal/postgres"
 	"tagalong/internal/postgres/pgtest"
@@ -21,7 +22,7 @@ import (
 	"tagalong/web/server"
 )
 
-func TestMain(m *testing.M) { pgtest.Main(m) }
+func TestMain(m *testing.M) { pgtest.Main(browsertest.Sharing(m)) }
 
 // pin is everybody's in these tests.
 const pin = "482915"

@@ -171,7 +171,7 @@ func TestDockInTheBrowser(t *testing.T) {
 		if b := got.Body; b.Consignment != s.open || b.Day != "2026-11-25" || b.Site != "SITE-LARKFIELD" || len(b.Pallets) != 2 || slices.Contains(b.Pallets, s.pallets[3]) {
 			t.Errorf("sent %+v", b)
 		}
-	case <-time.After(10 * time.Second):
+	case <-time.After(browsertest.Patience):
 		t.Error("nothing was sent")
 	}
 	browsertest.Do(t, ctx, chromedp.WaitVisible("[data-done-line]"))

@@ -96,7 +96,7 @@ func TestFindIsForPeopleOfTheShop(t *testing.T) {
 
 func TestFindInTheBrowser(t *testing.T) {
 	site := webtest.Serve(t, caller, apptest.Now, find.Endpoints(hospital(t).Service(t))...)
-	browser := browsertest.Start(t)
+	browser := browsertest.Shared(t)
 	for name, size := range map[string]browsertest.Size{"find": browsertest.Desk, "find-phone": browsertest.Phone} {
 		ctx := browser.Open(t, size)
 		browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/find"), chromedp.WaitVisible(".ask"))

@@ -137,7 +137,7 @@ func TestHistoryForScripts(t *testing.T) {
 func TestHistoryInTheBrowser(t *testing.T) {
 	s, p := store(t)
 	site := webtest.Serve(t, caller, apptest.Now, history.Endpoints(s.Service(t))...)
-	browser := browsertest.Start(t)
+	browser := browsertest.Shared(t)
 	for name, size := range map[string]browsertest.Size{"history": browsertest.Desk, "history-phone": browsertest.Phone} {
 		ctx := browser.Open(t, size)
 		browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/history/"+string(p)), chromedp.WaitVisible(".entries"))

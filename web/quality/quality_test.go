@@ -76,7 +76,7 @@ func TestQualityWithNothingOpen(t *testing.T) {
 func TestQualityInTheBrowser(t *testing.T) {
 	s := store(t)
 	site := webtest.Serve(t, caller, apptest.Now, quality.Endpoints(s.Service(t))...)
-	browser := browsertest.Start(t)
+	browser := browsertest.Shared(t)
 	ctx := browser.Open(t, browsertest.Desk)
 	const first = "ol > li.case:first-child "
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/quality"), chromedp.WaitVisible(".case"))

@@ -150,7 +150,7 @@ func TestLiveSendsWallsAndBeats(t *testing.T) {
 	f := newFeed()
 	site := serve(t, busy(), f)
 	f.push(t, quiet())
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), browsertest.Patience)
 	defer cancel()
 	r, err := http.NewRequestWithContext(ctx, http.MethodGet, site.URL+"/wall/live", nil)
 	if err != nil {

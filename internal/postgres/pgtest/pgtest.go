@@ -41,8 +41,8 @@ var shared struct {
 	err      error
 }
 
-// Main runs a package's tests and stops the server they used.
-func Main(m *testing.M) {
+// Main runs a package's tests and stops the server they used. It takes *testing.M, or what else runs them.
+func Main(m interface{ Run() int }) {
 	shared.mainRuns = true
 	code := m.Run()
 	if shared.server != nil {

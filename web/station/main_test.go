@@ -1,0 +1,10 @@
+package station_test
+
+import (
+	"os"
+	"testing"
+
+	"tagalong/internal/browsertest"
+)
+
+func TestMain(m *testing.M) { os.Exit(browsertest.Sharing(m).Run()) }
