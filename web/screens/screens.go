@@ -14,6 +14,7 @@ import (
 	"tagalong/web/find"
 	"tagalong/web/history"
 	"tagalong/web/importing"
+	"tagalong/web/lapsing"
 	"tagalong/web/people"
 	"tagalong/web/print"
 	"tagalong/web/quality"
@@ -38,6 +39,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		quality.Endpoints(s),
 		people.Endpoints(s),
 		setup.Endpoints(s),
+		lapsing.Endpoints(s),
 		importing.Endpoints(s),
 		print.Endpoints(s),
 		demo.Endpoints(s),
