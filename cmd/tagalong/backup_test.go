@@ -22,6 +22,7 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/backup"
 	"tagalong/internal/core"
+	"tagalong/internal/photo"
 	"tagalong/internal/postgres"
 	"tagalong/internal/postgres/pgtest"
 	"tagalong/internal/privatepg"
@@ -45,9 +46,10 @@ func privateLine(t *testing.T) *line {
 func TestBackupIsPutBackElsewhere(t *testing.T) {
 	first, second := privateLine(t), privateLine(t)
 	dir := filepath.Join(t.TempDir(), "kept", "monday")
-	var verified string
+	var verified, kept string
 	t.Run("the shop", func(t *testing.T) {
 		base := demoServer(t, first)
+		kept = demoBrowser(t, base).keeps(picture(t, "orientation-6.jpg"))
 		verified = first.ok("verify")
 		stop := working(t, base)
 		if said := first.ok("backup", "--to", dir); !strings.Contains(said, dir) || !strings.Contains(said, "keys") {
@@ -77,7 +79,10 @@ func TestBackupIsPutBackElsewhere(t *testing.T) {
 		t.Errorf("verified again it is:\n%s%s", said, again)
 	}
 	second.fails(1, "holds a shop already", "restore", "--from", dir)
-	goesOn(t, second, lastEvent(t, said))
+	if !strings.Contains(said, " 1 photo verified") {
+		t.Errorf("the photo is not back: %s", said)
+	}
+	goesOn(t, second, lastEvent(t, said), kept)
 }
 
 var upTo = regexp.MustCompile(`verified up to event (\d+)`)
@@ -94,15 +99,23 @@ func lastEvent(t *testing.T, verified string) int64 {
 	return n
 }
 
+// demoBrowser is a browser at the inspection bay of a demo shop.
+func demoBrowser(t *testing.T, base string) *browser {
+	t.Helper()
+	s := &testShop{t: t, url: base, now: time.Now()}
+	bay := s.browser()
+	if got := bay.form("/demo/tablet", url.Values{"station": {"INSPECT-1"}}); got.StatusCode != http.StatusSeeOther {
+		t.Fatalf("become a tablet: %d", got.StatusCode)
+	}
+	return bay
+}
+
 // working asks for holds as fast as the server answers, until stopped; the
 // first one is on record when it returns.
 func working(t *testing.T, base string) (stop func()) {
 	t.Helper()
-	s := &testShop{t: t, url: base, now: time.Now()}
-	bay, badge := s.browser(), demoBadge(t, inspector)
-	if got := bay.form("/demo/tablet", url.Values{"station": {"INSPECT-1"}}); got.StatusCode != http.StatusSeeOther {
-		t.Fatalf("become a tablet: %d", got.StatusCode)
-	}
+	bay, badge := demoBrowser(t, base), demoBadge(t, inspector)
+	s := bay.shop
 	ctx, cancel := context.WithCancel(t.Context())
 	begun, ended := make(chan bool), make(chan bool)
 	go func() {
@@ -131,10 +144,10 @@ func demoBadge(t *testing.T, p core.PersonID) string {
 	return badge.Text()
 }
 
-// goesOn works in a restored shop: a badge with the PIN it had signs, and who
+// goesOn works in a restored shop: the photo taken before is there, a badge with the PIN it had signs, and who
 // follows the log hears of it, though the new server counts its transactions
 // from the start again.
-func goesOn(t *testing.T, l *line, last int64) {
+func goesOn(t *testing.T, l *line, last int64, kept string) {
 	t.Helper()
 	base := demoServer(t, l)
 	address, err := privatepg.URL(l.env["TAGALONG_DATA"], database, privatepg.AppRole)
@@ -145,9 +158,11 @@ func goesOn(t *testing.T, l *line, last int64) {
 	tip, err := store.Tip(t.Context())
 	must(t, err)
 
-	s := &testShop{t: t, url: base, now: time.Now()}
-	bay := s.browser()
-	bay.form("/demo/tablet", url.Values{"station": {"INSPECT-1"}})
+	bay := demoBrowser(t, base)
+	s := bay.shop
+	if got := bay.get("/photos/" + kept); photo.HashOf([]byte(got.body)).String() != kept {
+		t.Errorf("the photo in the restored shop: %d, %d bytes", got.StatusCode, len(got.body))
+	}
 	again := core.PlaceHold{Scope: core.HoldHeat, Ref: "H5-20882", Reason: "certificate in doubt"}
 	got := bay.post("place-hold", s.request(again).with("sign", []app.Sign{{Badge: demoBadge(t, inspector), PIN: shopgen.PIN(inspector)}}))
 	if got.StatusCode != http.StatusOK {

@@ -94,9 +94,10 @@ func spentCPU(b *testing.B) time.Duration {
 }
 
 // unasked are endpoints that answer only to what a demo shop has none of: an
-// upload that is being looked at, a sign of a station, a component that comes
+// upload that is being looked at, a photo, a sign of a station, a component that comes
 // late.
 var unasked = map[string]bool{"/import/{upload}": true, "/import/{upload}/files.zip": true, "/import/{upload}/state": true,
+	"/photos/{hash}": true, "/photos/{hash}/thumb": true,
 	"/T/{code}": true, "/station/late/{code}": true}
 
 // page is an address and the station at whose tablet it is asked for.

@@ -31,8 +31,8 @@ func verify(ctx context.Context, e env, args []string) (err error) {
 	for _, s := range report.Short {
 		short += s.Asked - s.Shipped - s.Live - s.ToCut
 	}
-	fmt.Fprintf(e.out, "%d events, %d moves, %d lots, %d rows, %d order lines verified up to event %d; %d parts still to be made; %s\n",
-		report.Events, report.Moves, report.Lots, report.Rows, report.OrderLines, report.Seq, short, countOf(len(faults), "fault", "faults"))
+	fmt.Fprintf(e.out, "%d events, %d moves, %d lots, %d rows, %d order lines, %s verified up to event %d; %d parts still to be made; %s\n",
+		report.Events, report.Moves, report.Lots, report.Rows, report.OrderLines, countOf(report.Photos, "photo", "photos"), report.Seq, short, countOf(len(faults), "fault", "faults"))
 	if len(faults) > 0 {
 		return fmt.Errorf("the record and the state disagree: %w. Nothing was changed. `tagalong rebuild` makes the state anew from the record; "+
 			"where the record itself is at fault, put a backup back", errFaults)

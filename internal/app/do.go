@@ -111,6 +111,9 @@ func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Req
 	if at := book.Stations[caller.Station]; policy.Dock && !at.Dock {
 		return core.Command{}, none, Refuse("needs-dock", "kind", kind, "station", at.Name)
 	}
+	if err := s.knowPhotos(ctx, c.Body); err != nil {
+		return core.Command{}, none, err
+	}
 	if c.Signers, err = s.signatures(ctx, caller, policy, book, c, req); err != nil {
 		return core.Command{}, none, err
 	}

@@ -83,6 +83,7 @@ type HistoryEvent struct {
 	Inputs   []core.Batch       `json:"inputs,omitempty"` // batches used: powder, filler, bath
 	Waived   []core.Waiver      `json:"waived,omitempty"` // rules set aside under concession
 	Note     string             `json:"note,omitempty"`
+	Photos   []string           `json:"photos,omitempty"` // hashes: the pictures are at /photos/HASH
 	Ref      string             `json:"ref,omitempty"`
 	Print    int                `json:"print,omitempty"` // number of the print made
 
@@ -188,7 +189,7 @@ func historyEvent(b *core.Book, r Recorded) HistoryEvent {
 		Seq: r.Seq, Event: r.ID, Command: r.Command, Kind: r.Kind, Happened: inZone(r.Happened, b), Recorded: inZone(r.Recorded, b),
 		Offline: r.Device.Offline, What: happened(b, r.Event), Station: r.Station, StationName: stationName(b, r.Station),
 		Stage: r.Stage, Step: r.Step, Rules: r.Rules, Pallets: r.Pallets, Inputs: r.Inputs, Waived: r.Waived,
-		Note: r.Note, Ref: r.Ref, Corrects: r.Corrects, Print: printMade(r.Event),
+		Note: r.Note, Photos: r.Photos, Ref: r.Ref, Corrects: r.Corrects, Print: printMade(r.Event),
 	}
 	for _, g := range r.Signed {
 		e.Signed = append(e.Signed, HistorySignature{

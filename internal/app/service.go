@@ -21,6 +21,8 @@ type Service struct {
 	Clock  func() time.Time // the one application clock
 	Random io.Reader        // of badge tokens, one-time codes and sessions
 	Decide func(core.World, core.Command) core.Outcome
+
+	photos photoTally
 }
 
 // New makes a service that tells the time by the machine's clock and hashes

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tagalong/internal/core"
+	"tagalong/internal/photo"
 	"tagalong/internal/sign"
 )
 
@@ -228,10 +229,32 @@ type Tablet struct {
 	LastSeen time.Time
 }
 
-// Store is all four.
+// Album keeps photos, each under its hash, for good.
+type Album interface {
+	// KeepPhoto stores a photo. One that is there already stays as it is, with
+	// whoever took it first.
+	KeepPhoto(ctx context.Context, p Photo) error
+	// PhotoBytes reads a photo, or its thumbnail; ErrNotFound where there is none.
+	PhotoBytes(ctx context.Context, h photo.Hash, thumb bool) ([]byte, error)
+	// UnknownPhotos lists those of the photos named that are not there, in the
+	// order they are named.
+	UnknownPhotos(ctx context.Context, all []photo.Hash) ([]photo.Hash, error)
+}
+
+// Photo is a picture and who took it where.
+type Photo struct {
+	photo.Kept
+	TakenBy core.PersonID // empty: whoever stood at the tablet
+	Tablet  core.TabletID
+	Station core.StationID
+	At      time.Time
+}
+
+// Store is all five.
 type Store interface {
 	Ledger
 	Importer
 	Reader
 	Vault
+	Album
 }

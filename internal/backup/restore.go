@@ -74,7 +74,7 @@ func dropEmpty(ctx context.Context, url string) error {
 		return fmt.Errorf("reach the database: %w. Nothing was changed", err)
 	}
 	defer conn.Close(context.WithoutCancel(ctx))
-	for _, table := range []string{"event", "command", "refusal", "shop", "person", "station", "item", "orders", "vault_log"} {
+	for _, table := range []string{"event", "command", "refusal", "shop", "person", "station", "item", "orders", "vault_log", "photo"} {
 		var used bool
 		name := pgx.Identifier{privatepg.Schema, table}.Sanitize()
 		if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM "+name+")").Scan(&used); err != nil {

@@ -152,6 +152,7 @@ type SignOff struct {
 	// OnPaper is when it was signed with a pen, where the traveller's boxes are
 	// entered afterwards: by who did the work and one who compared the paper.
 	OnPaper time.Time `json:"onPaper,omitzero"`
+	Photos  []string  `json:"photos,omitempty"` // of what was found; see PhotosOf
 }
 
 // LotWork is how one lot fared: Good + Bad + NotDone must equal its count.
@@ -264,6 +265,7 @@ type ReportProblem struct {
 	To     PalletCode `json:"to,omitempty"`     // an existing quarantine pallet; empty: a fresh one
 	Stay   bool       `json:"stay,omitempty"`   // too big to move: the whole lot stays, held
 	Wanted Date       `json:"wanted,omitempty"` // at the site: by when it is to be put right
+	Photos []string   `json:"photos,omitempty"` // see PhotosOf
 }
 
 // Dispose says what becomes of a problem's parts.
@@ -345,6 +347,7 @@ type ReceiveAtSite struct {
 	Missing     []PalletCode    `json:"missing,omitempty"` // said not to have come; they are awaited no longer
 	Counts      []SiteCount     `json:"counts,omitempty"`
 	Note        string          `json:"note,omitempty"`
+	Photos      []string        `json:"photos,omitempty"` // see PhotosOf
 }
 
 // SiteCount is a lot that did not come as listed: how many came, and how many of
@@ -361,10 +364,11 @@ type SiteCount struct {
 // Returned parts travel back on a pallet, held until somebody says what becomes
 // of them.
 type WorkAtSite struct {
-	Stage StageName  `json:"stage"`
-	Picks []Pick     `json:"picks"`
-	To    PalletCode `json:"to,omitempty"`   // return: an empty pallet of the site; empty: a fresh one
-	Note  string     `json:"note,omitempty"` // return: why
+	Stage  StageName  `json:"stage"`
+	Picks  []Pick     `json:"picks"`
+	To     PalletCode `json:"to,omitempty"`     // return: an empty pallet of the site; empty: a fresh one
+	Note   string     `json:"note,omitempty"`   // return: why
+	Photos []string   `json:"photos,omitempty"` // see PhotosOf
 }
 
 // Correct takes back what an earlier event did, where that is still possible.

@@ -20,7 +20,7 @@ func Decide(w World, c Command) Outcome {
 	if r != nil {
 		return Outcome{Refusal: r}
 	}
-	d.ev.V = eventKinds[d.ev.Kind]
+	d.ev.V, d.ev.Photos = eventKinds[d.ev.Kind], slices.Clone(PhotosOf(c.Body))
 	return Outcome{Events: []Event{d.ev}, Notices: d.notices}
 }
 

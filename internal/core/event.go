@@ -57,7 +57,8 @@ type Event struct {
 	Inputs   []Batch      `json:"inputs,omitempty"`
 	Waived   []Waiver     `json:"waived,omitempty"`
 	Note     string       `json:"note,omitempty"`
-	Ref      string       `json:"ref,omitempty"` // build, consignment, hold, problem or nest it is about
+	Photos   []string     `json:"photos,omitempty"` // by their hashes; see PhotosOf
+	Ref      string       `json:"ref,omitempty"`    // build, consignment, hold, problem or nest it is about
 	Corrects EventID      `json:"corrects,omitempty"`
 	OnPaper  bool         `json:"onPaper,omitempty"` // signed with a pen, entered afterwards; Happened is what the paper says
 

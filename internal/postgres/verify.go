@@ -29,13 +29,14 @@ const (
 	FaultCount   FaultKind = "count"   // a lot's count or place isn't that of its moves
 	FaultRow     FaultKind = "row"     // a row isn't what the events make of it
 	FaultOrder   FaultKind = "order"   // what an order line asks doesn't add up
+	FaultPhoto   FaultKind = "photo"   // a photo that is missing, or is another than it was
 )
 
 // Report says how much was verified.
 type Report struct {
-	Events, Moves, Lots, Rows, OrderLines int
-	Seq                                   int64 // the last event
-	Short                                 []Shortage
+	Events, Moves, Lots, Rows, OrderLines, Photos int
+	Seq                                           int64 // the last event
+	Short                                         []Shortage
 }
 
 // Shortage is an item that an order line asks for and that is neither shipped,
@@ -56,6 +57,7 @@ type verification struct {
 	broken bool        // an event did not apply, so the rebuilt state proves nothing
 	ledger ledger
 	stored map[core.LotID]core.Lot // the rows
+	shown  []shown
 	report Report
 	faults []Fault
 }
@@ -66,8 +68,8 @@ func (v *verification) fault(kind FaultKind, ref, format string, args ...any) {
 
 // Verify compares, in one snapshot, what is recorded with itself and with the
 // state: the rows beside every event, every lot's count and place against its
-// moves, every row against a rebuild from the events, and what every order line
-// asks against what there is. An error means it could not look; faults are what
+// moves, every row against a rebuild from the events, what every order line asks
+// against what there is, and the photos that events name. An error means it could not look; faults are what
 // it found.
 func (s *Store) Verify(ctx context.Context) (Report, []Fault, error) {
 	var v verification
@@ -81,7 +83,7 @@ func (s *Store) Verify(ctx context.Context) (Report, []Fault, error) {
 		if v.book, err = readWholeBook(ctx, tx); err != nil {
 			return err
 		}
-		for _, check := range []func(context.Context) error{v.events, v.indexes, v.commands, v.rows, v.counts, v.orders} {
+		for _, check := range []func(context.Context) error{v.events, v.indexes, v.commands, v.rows, v.counts, v.orders, v.photos} {
 			if err := check(ctx); err != nil {
 				return err
 			}
@@ -166,6 +168,9 @@ func (v *verification) event(logged loggedEvent, beside *beside) {
 		v.fault(FaultRecord, string(logged.id), "the event calls itself %s", e.ID)
 	}
 	beside.compare(v, logged, e)
+	if len(e.Photos) > 0 {
+		v.shown = append(v.shown, shown{e.ID, e.Photos})
+	}
 	if err := checkDescent(e); err != nil {
 		v.fault(FaultDescent, string(e.ID), "%v", err)
 	}

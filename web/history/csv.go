@@ -14,7 +14,7 @@ import (
 
 var columns = []string{
 	"seq", "happened", "recorded", "kind", "what", "station", "stage", "step", "persons", "names", "meanings", "tablet",
-	"pallets", "lots", "orders", "readings", "instruments", "inputs", "waived", "note", "print", "print_seen", "event", "corrects", "corrected_by",
+	"pallets", "lots", "orders", "readings", "instruments", "inputs", "waived", "note", "print", "print_seen", "event", "corrects", "corrected_by", "photos",
 }
 
 // writeCSV writes one line for each event and each refusal, as RFC 4180 has it:
@@ -105,7 +105,7 @@ func eventRow(e app.HistoryEvent) []string {
 	return []string{
 		strconv.FormatInt(e.Seq, 10), stamp(e.Happened), stamp(e.Recorded), string(e.Kind), e.What, string(e.Station), string(e.Stage),
 		number(e.Step), all(persons), all(names), all(meanings), all(tablets), all(pallets), all(lots), all(orders), all(readings),
-		all(gauges), all(inputs), all(waived), e.Note, number(e.Print), all(seen), string(e.Event), string(e.Corrects), string(e.CorrectedBy),
+		all(gauges), all(inputs), all(waived), e.Note, number(e.Print), all(seen), string(e.Event), string(e.Corrects), string(e.CorrectedBy), all(e.Photos),
 	}
 }
 

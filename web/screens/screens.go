@@ -16,6 +16,7 @@ import (
 	"tagalong/web/importing"
 	"tagalong/web/lapsing"
 	"tagalong/web/people"
+	"tagalong/web/photos"
 	"tagalong/web/print"
 	"tagalong/web/quality"
 	"tagalong/web/separate"
@@ -37,6 +38,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		find.Endpoints(s),
 		history.Endpoints(s),
 		quality.Endpoints(s),
+		photos.Endpoints(s),
 		people.Endpoints(s),
 		setup.Endpoints(s),
 		lapsing.Endpoints(s),

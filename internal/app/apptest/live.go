@@ -13,6 +13,7 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
+	"tagalong/internal/photo"
 	"tagalong/internal/sign"
 )
 
@@ -29,6 +30,7 @@ type Live struct {
 	people  map[[32]byte]core.PersonID
 	tablets map[[32]byte]app.Tablet
 	tries   map[string]app.Tries
+	photos  map[photo.Hash]app.Photo
 	hash    string
 	keys    sign.Keyring
 	pins    *sign.Verifier
@@ -53,7 +55,7 @@ func (s *Floor) Live(t testing.TB) *Live {
 	}
 	l := &Live{
 		Store: Store{Floor: s}, answers: map[core.CommandID]answered{}, people: map[[32]byte]core.PersonID{},
-		tablets: map[[32]byte]app.Tablet{}, tries: map[string]app.Tries{}, keys: sign.NewKeyring(key),
+		tablets: map[[32]byte]app.Tablet{}, tries: map[string]app.Tries{}, photos: map[photo.Hash]app.Photo{}, keys: sign.NewKeyring(key),
 	}
 	if l.pins, err = sign.NewVerifier(l.keys, sign.DefaultCost); err != nil {
 		t.Fatal(err)

@@ -1,0 +1,59 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/photo"
+)
+
+// KeepPhoto stores a photo under its hash; one that is there stays as it is.
+func (s *Store) KeepPhoto(ctx context.Context, p app.Photo) error {
+	_, err := s.pool.Exec(ctx, `
+		INSERT INTO photo (hash, kind, width, height, bytes, thumb, taken_by, tablet, station, recorded_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) ON CONFLICT (hash) DO NOTHING`,
+		p.Hash[:], photo.Type, p.Width, p.Height, p.JPEG, p.Thumb, string(p.TakenBy), string(p.Tablet), string(p.Station), p.At)
+	if err != nil {
+		return fmt.Errorf("store a photo: %w", err)
+	}
+	return nil
+}
+
+// PhotoBytes reads a photo or its thumbnail.
+func (s *Store) PhotoBytes(ctx context.Context, h photo.Hash, thumb bool) ([]byte, error) {
+	sql := "SELECT bytes FROM photo WHERE hash = $1"
+	if thumb {
+		sql = "SELECT thumb FROM photo WHERE hash = $1"
+	}
+	var out []byte
+	if err := s.pool.QueryRow(ctx, sql, h[:]).Scan(&out); err != nil {
+		return nil, fmt.Errorf("read photo %s: %w", h, notFound(err))
+	}
+	return out, nil
+}
+
+// UnknownPhotos lists those that are not stored.
+func (s *Store) UnknownPhotos(ctx context.Context, all []photo.Hash) ([]photo.Hash, error) {
+	found, err := s.pool.Query(ctx, `
+		SELECT x FROM unnest($1::bytea[]) WITH ORDINALITY AS asked(x, n)
+		WHERE NOT EXISTS (SELECT FROM photo WHERE hash = x) ORDER BY n`, hashBytes(all))
+	if err != nil {
+		return nil, fmt.Errorf("look for photos: %w", err)
+	}
+	return pgx.CollectRows(found, func(row pgx.CollectableRow) (photo.Hash, error) {
+		var raw []byte
+		err := row.Scan(&raw)
+		return photo.Hash(raw), err
+	})
+}
+
+func hashBytes(all []photo.Hash) [][]byte {
+	out := make([][]byte, len(all))
+	for i := range all {
+		out[i] = all[i][:]
+	}
+	return out
+}
