@@ -10,8 +10,9 @@ SOURCES := $(wildcard cmd internal migrations web deploy)
 # One PostgreSQL for all packages that are tested; it keeps nothing and doesn't wait for the disk.
 WITH_SERVER := go run ./internal/postgres/pgtest/withserver
 TEST_FLAGS ?= -timeout 20m
-# How often `make soak` kills the server and the database.
+# How often `make soak` kills the server and the database, and how many random commands it gives the core.
 SOAK_KILLS ?= 200
+SOAK_COMMANDS ?= 1000000
 
 .PHONY: help
 help: ## list these targets
@@ -55,9 +56,10 @@ bench: ## measure, with the machine's cores and the date
 	go test -run '^$$' -bench . -benchmem -timeout 0 ./...
 
 .PHONY: soak
-soak: ## kill the server and the database over and over, under load (SOAK_KILLS)
+soak: ## random commands past every rule (SOAK_COMMANDS), then kill server and database, under load (SOAK_KILLS)
 	deploy/tools/ensure.sh postgresql
-	TAGALONG_SOAK_KILLS=$(SOAK_KILLS) go test -count=1 -v -timeout 0 -run '^TestSoak' ./...
+	TAGALONG_SOAK_COMMANDS=$(SOAK_COMMANDS) $(WITH_SERVER) go test -count=1 -v -timeout 0 -run '^TestSoakThe' ./internal/core ./internal/postgres
+	TAGALONG_SOAK_KILLS=$(SOAK_KILLS) go test -count=1 -v -timeout 0 -run '^TestSoakKills' ./...
 
 .PHONY: screenshots
 screenshots: ## take pictures of every screen into .build/screenshots

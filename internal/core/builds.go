@@ -96,13 +96,16 @@ func (d *deciding) buildFor(b Gather) (Build, *Refusal) {
 		return Build{}, refuse("no-bill", "item", b.Item.String())
 	}
 	asked := Asked(d.w.Book, d.s.Orders[b.Owner.Order], b.Owner.Line)[b.Item]
-	units := 0
+	units, have := 0, holdings(d.s, d.w.Book, b.Owner)[b.Item.Item]
 	for _, x := range d.s.Builds {
 		if x.Owner == b.Owner && x.Item == b.Item {
 			units++
+			if x.Lot == "" {
+				have++
+			}
 		}
 	}
-	if !b.Owner.Stock() && units >= asked {
+	if !b.Owner.Stock() && have >= asked {
 		return Build{}, refuse("build-enough", "item", rev.Name, "owner", b.Owner.String(), "asked", strconv.Itoa(asked))
 	}
 	if len(d.w.Codes.Builds) == 0 {

@@ -47,7 +47,7 @@ type Names struct {
 	Orders       []string
 	Nests        []string
 	Events       []EventID // for corrections: the event and every later one of its lots
-	Whole        bool      // also, to be looked at, every lot of the orders named, or of the nests' orders
+	Whole        bool      // also the orders of the lots, builds and nests, and, to be looked at, every lot of these and of the orders named
 	Inside       []LotID   // also every component inside these units, and their builds
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }

@@ -42,6 +42,7 @@ func (d *deciding) correct(b Correct) *Refusal {
 	for j := len(e.Effects) - 1; j >= 0; j-- {
 		d.invert(e.Effects[j])
 	}
+	d.goBackHeld()
 	for _, code := range e.Pallets {
 		if p, ok := d.s.Pallets[code]; ok {
 			d.put(p)
@@ -128,6 +129,27 @@ func (d *deciding) invert(f Effect) {
 		n := *f.NestPut
 		n.Separated = false
 		d.emit(Effect{NestPut: &n})
+	}
+}
+
+// goBackHeld lets the holds on what was moved back follow it.
+func (d *deciding) goBackHeld() {
+	var from Lot // what went into the descent under way
+	for _, f := range slices.Clone(d.ev.Effects) {
+		m := f.Moved
+		if m == nil {
+			continue
+		}
+		was := d.w.State.Lots[m.Lot]
+		if m.To.Kind == Descent {
+			from = was
+		}
+		if m.From.Kind == Descent {
+			was = from
+		}
+		if m.To.Kind.Holds() && (m.From.Kind == Descent || m.From.Kind.Holds()) {
+			d.follow(d.stopping(was), d.s.Lots[m.Lot])
+		}
 	}
 }
 

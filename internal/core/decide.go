@@ -14,6 +14,9 @@ import (
 func Decide(w World, c Command) Outcome {
 	d := newDeciding(w, c)
 	r := d.decide()
+	if r == nil {
+		r = d.noSurplus()
+	}
 	if r == nil && d.broken != nil {
 		r = refuse("record-disagrees", "detail", d.broken.Error())
 	}

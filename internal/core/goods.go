@@ -7,7 +7,8 @@ import (
 )
 
 // receiveGoods takes in sheets, bars and bought items. A sheet or bar is a
-// carrier of its own; bought items come on a pallet.
+// carrier of its own; bought items come on a pallet, those their owner does not
+// ask for as stock.
 func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	rev, ok := d.w.Book.Items[b.Item]
 	if !ok {
@@ -53,7 +54,17 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	p := d.s.Pallets[code]
 	p.Label, p.Slot = b.Label, b.Slot
 	d.put(p)
-	return d.arrive(rev, b, code, b.Qty)
+	mine := min(b.Qty, d.room(b.Owner, b.Item))
+	if mine > 0 {
+		if r := d.arrive(rev, b, code, mine); r != nil {
+			return r
+		}
+	}
+	if rest := b.Qty - mine; rest > 0 {
+		b.Owner = Owner{}
+		return d.arrive(rev, b, code, rest)
+	}
+	return nil
 }
 
 // arrive bears a lot from its supplier, identified and checked as its route
@@ -221,14 +232,7 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 		if r != nil {
 			return r
 		}
-		mine := d.share(part, t.Good-t.Extra)
-		for _, x := range []struct {
-			owner Owner
-			qty   int
-		}{{part.Owner, mine}, {Owner{}, t.Good - mine}} {
-			if x.qty == 0 {
-				continue
-			}
+		for _, x := range d.shares(part, t.Good, t.Extra) {
 			l := d.bearPart(n, part, sheet, x.owner, On(to), x.qty)
 			if r := d.readings(l, d.birthSteps(l, "cut", "separate"), t.Checks); r != nil {
 				return d.aboutUnborn(r, l, x.qty)
@@ -240,8 +244,9 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 		if r != nil {
 			return r
 		}
-		l := d.bearPart(n, part, sheet, part.Owner, On(to), t.Damaged)
-		d.found(l, stage, "damaged at separation")
+		for _, x := range d.shares(part, t.Damaged, 0) {
+			d.found(d.bearPart(n, part, sheet, x.owner, On(to), x.qty), stage, "damaged at separation")
+		}
 	}
 	if t.Missing > 0 {
 		d.bearPart(n, part, sheet, part.Owner, Place{Unexplained, string(sheet.Place.Ref)}, t.Missing)
@@ -249,14 +254,18 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 	return nil
 }
 
-// share is how many of a nest line's parts its owner still takes: what was lent
-// to the order in the meantime comes out as a surplus, which belongs to stock.
-func (d *deciding) share(part NestPart, qty int) int {
-	asked, have := d.stands(part.Owner, part.Item)
-	if asked == 0 {
-		return qty // nested for the owner all the same, by whoever drew the nest
-	}
-	return max(0, min(qty, asked-have))
+// share is so many parts for one owner.
+type share struct {
+	owner Owner
+	qty   int
+}
+
+// shares says whose the parts of a nest line are: its owner's, as far as it
+// still takes them, for others may have been lent to it in the meantime; what
+// is beyond that, and what nobody nested, is a surplus and belongs to stock.
+func (d *deciding) shares(part NestPart, qty, extra int) []share {
+	mine := min(qty-extra, d.room(part.Owner, part.Item))
+	return slices.DeleteFunc([]share{{part.Owner, mine}, {Owner{}, qty - mine}}, func(x share) bool { return x.qty == 0 })
 }
 
 func (d *deciding) tickPallet(to PalletCode, fresh map[PalletCode]PalletCode) (PalletCode, *Refusal) {

@@ -31,7 +31,7 @@ func (c TakeApart) Kind() string      { return "take-apart" }
 func (c Correct) Kind() string        { return "correct" }
 func (c Enlist) Kind() string         { return "enlist" }
 
-func (c ReceiveGoods) Names() Names { return Names{Orders: orderOf(c.Owner)} }
+func (c ReceiveGoods) Names() Names { return Names{Orders: orderOf(c.Owner), Whole: true} }
 
 func (c Separate) Names() Names {
 	n := Names{Pallets: []PalletCode{c.Sheet}, Nests: []string{c.Nest}, Whole: true}
@@ -49,7 +49,12 @@ func (c Begin) Names() Names          { return pallets(c.Pallet) }
 func (c PrintTraveller) Names() Names { return pallets(c.Pallet) }
 func (c Fuse) Names() Names           { return pallets(c.Pallet) }
 func (c Divide) Names() Names         { return pallets(c.From, c.To) }
-func (c Recount) Names() Names        { return pallets(c.Pallet) }
+
+func (c Recount) Names() Names {
+	n := pallets(c.Pallet)
+	n.Whole = true
+	return n
+}
 
 func (c ReportProblem) Names() Names {
 	n := pallets(c.Pallet, c.To)
@@ -73,7 +78,7 @@ func (c SignOff) Names() Names {
 }
 
 func (c Gather) Names() Names {
-	n := Names{Orders: orderOf(c.Owner), Near: len(c.Picks) == 0}
+	n := Names{Orders: orderOf(c.Owner), Near: len(c.Picks) == 0, Whole: true}
 	if c.Build != "" {
 		n.Builds = []BuildCode{c.Build}
 	}
@@ -156,7 +161,7 @@ func (c Ship) Names() Names {
 }
 
 func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
-func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}} }
+func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}, Whole: true} }
 
 func (c Enlist) Names() Names {
 	var n Names

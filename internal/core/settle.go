@@ -97,11 +97,12 @@ func (d *deciding) recount(b Recount) *Refusal {
 	return nil
 }
 
-// foundAgain brings back what the lot had lost. Parts beyond that were asked for
-// by nobody and belong to stock; where they come from nobody knows, so whatever
-// is known of the lot is unsure of them.
+// foundAgain brings back what the lot had lost, as far as its owner has not been
+// given others since. Parts beyond that were asked for by nobody and belong to
+// stock; where they come from nobody knows, so whatever is known of the lot is
+// unsure of them.
 func (d *deciding) foundAgain(l Lot, from Place, qty int) {
-	if back := min(qty, l.Lost); back > 0 {
+	if back := min(qty, l.Lost, d.room(l.Owner, l.Item)); back > 0 {
 		d.moveLot(l, from, l.Place, back)
 		qty -= back
 	}
@@ -109,7 +110,7 @@ func (d *deciding) foundAgain(l Lot, from Place, qty int) {
 		return
 	}
 	extra := d.s.Lots[l.ID]
-	extra.ID, extra.Qty, extra.Lost, extra.Owner, extra.Promised = d.newLot(), 0, 0, Owner{}, ""
+	extra.ID, extra.Qty, extra.Lost, extra.Owner, extra.Promised, extra.Unit = d.newLot(), 0, 0, Owner{}, "", ""
 	extra.Parents, extra.Facts = union(l.Parents, l.ID), Facts{}
 	for f, st := range l.Facts {
 		st.Value = Unsure
@@ -117,6 +118,7 @@ func (d *deciding) foundAgain(l Lot, from Place, qty int) {
 	}
 	d.bear(extra)
 	d.moveLot(extra, from, l.Place, qty)
+	d.follow(d.stopping(l), d.s.Lots[extra.ID])
 }
 
 func (d *deciding) touchPallet(code PalletCode) { d.put(d.s.Pallets[code]) }
@@ -139,8 +141,8 @@ func (d *deciding) changeOwner(b ChangeOwner) *Refusal {
 	if b.Reason == "" {
 		return refuse("reason-missing")
 	}
-	if r := d.takes(b.To, l, b.Qty); r != nil {
-		return d.about(r, l, l.Qty)
+	if !b.To.Stock() && d.asks(b.To)[l.Item.Item] == 0 {
+		return d.about(refuse("owner-asks-none", "owner", b.To.String()), l, l.Qty)
 	}
 	if h, held := d.heldAsOrder(l); held {
 		return d.about(refuse("lot-held", "reason", h.Reason, "hold", string(h.ID)), l, l.Qty)
@@ -162,55 +164,24 @@ func (d *deciding) heldAsOrder(l Lot) (Hold, bool) {
 	return Hold{}, false
 }
 
-// takes says why an order line can't be given so many more of an item: it asks
-// for none, or has all it asks for; a surplus belongs to stock.
-func (d *deciding) takes(to Owner, l Lot, qty int) *Refusal {
-	if to.Stock() {
-		return nil
-	}
-	asked, have := d.stands(to, l.Item)
-	switch {
-	case asked == 0:
-		return refuse("owner-asks-none", "owner", to.String())
-	case have+qty > asked:
-		return refuse("owner-has-enough", "owner", to.String(), "asked", strconv.Itoa(asked), "have", strconv.Itoa(have))
-	}
-	return nil
-}
-
-// stands is how many of an item, at whatever revision, an order line asks for,
-// and how many parts it has in the shop, on trucks and at its site.
-func (d *deciding) stands(o Owner, item ItemRev) (asked, have int) {
-	for rev, n := range Asked(d.w.Book, d.s.Orders[o.Order], o.Line) {
-		if rev.Item == item.Item {
-			asked += n
-		}
-	}
-	for _, l := range d.s.Lots {
-		if l.Owner == o && l.Item.Item == item.Item && l.Place.Kind.Holds() {
-			have += l.Qty
-		}
-	}
-	return asked, have
-}
-
 // reown makes a lot of so many parts for another owner, by descent; the move of
 // owner is as visible as any other move.
 func (d *deciding) reown(l Lot, qty int, to Owner) Lot {
 	child := l
 	child.ID, child.Qty, child.Lost, child.Owner = d.newLot(), 0, 0, to
 	child.Parents, child.Promised = union(l.Parents, l.ID), d.promised(to)
-	place, descent := l.Place, Place{Descent, string(d.ev.ID)}
+	place, descent, stopped := l.Place, Place{Descent, string(d.ev.ID)}, d.stopping(l)
 	d.bear(child)
 	d.moveLot(l, place, descent, qty)
 	d.moveLot(child, descent, place, qty)
 	d.stopDescends(l, child.ID)
+	d.follow(stopped, d.s.Lots[child.ID])
 	return d.s.Lots[child.ID]
 }
 
 // fuse makes one lot of several. Equal lots just join; a declared mix unites
 // what differs and makes facts that differ unsure. Lots of other metals,
-// finishes or holds never fuse.
+// finishes or holds never fuse, nor made units: each holds parts of its own.
 func (d *deciding) fuse(b Fuse) *Refusal {
 	if len(b.Lots) < 2 {
 		return refuse("no-lots", "stage", "", "pallet", string(b.Pallet))
@@ -223,6 +194,9 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 		}
 		if r := d.presented(l); r != nil {
 			return d.about(r, l, l.Qty)
+		}
+		if l.Unit != "" {
+			return d.about(refuse("fuse-units"), l, l.Qty)
 		}
 		lots = append(lots, l)
 	}

@@ -23,6 +23,7 @@ type shop struct {
 	n      int
 	events []core.Event
 	pushed []core.PalletCode // moved behind the log's back by a test
+	quick  bool              // leaves it to other tests that Decide changes nothing it is given
 }
 
 var wednesday = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
@@ -73,11 +74,7 @@ func (s *shop) send(c core.Command, signers ...core.PersonID) core.Outcome {
 	w.Codes.Builds = []core.BuildCode{core.BuildCode(fmt.Sprintf("U%d", s.n))}
 	w.Codes.Consignments = []core.ConsignmentCode{core.ConsignmentCode(fmt.Sprintf("C%d", s.n))}
 
-	before := text(s.t, s.state)
-	out := core.Decide(w, c)
-	if after := text(s.t, s.state); after != before {
-		s.t.Fatalf("Decide changed the state it was given (%s)", c.Body.Kind())
-	}
+	out := s.decide(w, c)
 	if (out.Refusal == nil) == (len(out.Events) == 0) {
 		s.t.Fatalf("%s came to neither events nor a refusal, or to both", c.Body.Kind())
 	}
@@ -86,6 +83,20 @@ func (s *shop) send(c core.Command, signers ...core.PersonID) core.Outcome {
 			s.t.Fatalf("%s: %v", c.Body.Kind(), err)
 		}
 		s.events = append(s.events, e)
+	}
+	return out
+}
+
+// decide decides, and sees to it that the state given is left as it was.
+func (s *shop) decide(w core.World, c core.Command) core.Outcome {
+	s.t.Helper()
+	if s.quick {
+		return core.Decide(w, c)
+	}
+	before := text(s.t, s.state)
+	out := core.Decide(w, c)
+	if after := text(s.t, s.state); after != before {
+		s.t.Fatalf("Decide changed the state it was given (%s)", c.Body.Kind())
 	}
 	return out
 }

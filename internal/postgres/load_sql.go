@@ -46,10 +46,6 @@ func (sc *scope) loadSQL() (string, []any) {
 	}
 	if p, named := q.names(sc, aNest); named {
 		q.nests = append(q.nests, "SELECT body FROM nest WHERE id = ANY("+p+")")
-		if sc.whole {
-			q.rows = append(q.rows, `SELECT 'seen', body FROM lot WHERE owner_order <> '' AND owner_order IN (
-				SELECT jsonb_path_query(body, '$.parts[*].owner.order') #>> '{}' FROM nests)`)
-		}
 	}
 	q.always()
 	return q.String(), q.args

@@ -100,6 +100,9 @@ func (sc *scope) follow(s *core.State, past []core.Event) bool {
 	grew := false
 	for _, l := range s.Lots {
 		grew = sc.addPlace(l.Place) || grew
+		if !sc.near { // what lies near is there to be chosen from
+			grew = sc.addOwner(l.Owner) || grew
+		}
 	}
 	for code, p := range s.Pallets {
 		grew = sc.add(aPallet, string(code)) || grew
@@ -108,7 +111,15 @@ func (sc *scope) follow(s *core.State, past []core.Event) bool {
 	for _, c := range s.Consignments {
 		grew = addAll(sc, aPallet, c.Pallets) || grew
 	}
+	for _, n := range s.Nests {
+		for _, p := range n.Parts {
+			grew = sc.addOwner(p.Owner) || grew
+		}
+	}
 	for code, b := range s.Builds {
+		if sc.names[aBuild][string(code)] {
+			grew = sc.addOwner(b.Owner) || grew
+		}
 		switch {
 		case b.Lot == "":
 			grew = sc.add(aBuild, string(code)) || grew
@@ -169,6 +180,10 @@ func (sc *scope) followEffect(f core.Effect) bool {
 	}
 	return grew
 }
+
+// addOwner adds the order whose lots are counted, and locks it: parts may come
+// to it from two sides at once.
+func (sc *scope) addOwner(o core.Owner) bool { return sc.whole && sc.add(anOrder, o.Order) }
 
 func (sc *scope) addPlace(p core.Place) bool { return sc.add(placeLock(p), p.Ref) }
 

@@ -1,0 +1,143 @@
+package core_test
+
+import (
+	"flag"
+	"fmt"
+	"maps"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"tagalong/internal/core"
+)
+
+// The order equation over random commands: a few thousand of them here, as many
+// as TAGALONG_SOAK_COMMANDS says in the soak. A run that fails is made as short
+// as it can be and still fail.
+func TestEveryPartIsAccountedForOverRandomCommands(t *testing.T) {
+	walked := equationWalk(t, 250, 60)
+	t.Log(walked)
+	for _, k := range equationKinds {
+		if walked[k].done == 0 {
+			t.Errorf("the walk never came to %s: it is blind there", k)
+		}
+	}
+}
+
+func TestSoakTheEquation(t *testing.T) {
+	text := os.Getenv("TAGALONG_SOAK_COMMANDS")
+	if text == "" {
+		t.Log("make soak sets TAGALONG_SOAK_COMMANDS; a few thousand commands are in the test of the same walk")
+		return
+	}
+	want, err := strconv.Atoi(text)
+	if err != nil || want < 1 {
+		t.Fatalf("TAGALONG_SOAK_COMMANDS is %q, not a count of commands", text)
+	}
+	began, total := time.Now(), tally{}
+	for total.sent() < want {
+		total.add(equationWalk(t, 500, 60))
+		t.Logf("%d commands in %v", total.sent(), time.Since(began).Round(time.Second))
+	}
+	t.Logf("%d commands, %d accepted, in %v\n%v", total.sent(), total.done(), time.Since(began).Round(time.Second), total)
+}
+
+// equationKinds are what the walk has to come to, each accepted at least once:
+// what people do, where one command does several things.
+var equationKinds = []string{
+	"separate", "separate with damaged", "separate with missing", "separate with extra", "remake cut",
+	"divide", "divide several lots", "divide mid-step", "fuse", "fuse a declared mix", "recount less", "recount more",
+	"change-owner to stock", "change-owner lent", "change-owner from stock", "report-problem", "report-problem all, staying",
+	"dispose rework", "dispose use-as-is", "dispose scrap", "dispose remake",
+	"gather", "put-back", "assemble", "assemble a kit", "join-late", "begin-unit", "take-apart", "load", "ship", "receive-at-site",
+	"receive one box", "receive, a box missing", "receive short or damaged", "report-problem at site", "return from site", "work at site",
+	"correct", "place-hold", "lift-hold", "sign-off", "sign-off some bad", "sign-off some not done", "sign-off onto others", "settle", "take-in", "receive-goods", "enlist", "begin",
+}
+
+// tally is how often each kind was sent, and done.
+type tally map[string]count
+
+type count struct{ sent, done int }
+
+func (c tally) note(kind string, r *core.Refusal) {
+	n := c[kind]
+	n.sent++
+	if r == nil {
+		n.done++
+	}
+	c[kind] = n
+}
+
+func (c tally) add(more tally) {
+	for k, n := range more {
+		c[k] = count{c[k].sent + n.sent, c[k].done + n.done}
+	}
+}
+
+func (c tally) sent() (n int) {
+	for _, x := range c {
+		n += x.sent
+	}
+	return n
+}
+
+func (c tally) done() (n int) {
+	for _, x := range c {
+		n += x.done
+	}
+	return n
+}
+
+func (c tally) String() string {
+	var b strings.Builder
+	for _, k := range slices.Sorted(maps.Keys(c)) {
+		fmt.Fprintf(&b, "%-30s %8d accepted %8d refused\n", k, c[k].done, c[k].sent-c[k].done)
+	}
+	return b.String()
+}
+
+// equationWalk walks so many shops for about so many actions each, and says what
+// it came to. The seed of a run that fails is printed with it.
+func equationWalk(t *testing.T, shops, actions int) tally {
+	t.Helper()
+	setFlag(t, "rapid.checks", strconv.Itoa(shops))
+	setFlag(t, "rapid.steps", strconv.Itoa(actions))
+	setFlag(t, "rapid.nofailfile", "true")
+	begin := equationShops(t)
+	kept := make([]*books, len(begin))
+	for i, s := range begin {
+		kept[i] = newBooks(s.book)
+		if err := kept[i].judge(s); err != nil {
+			t.Fatalf("before anybody walks: %v", err)
+		}
+	}
+	walked := tally{}
+	rapid.Check(t, func(rt *rapid.T) {
+		i := rapid.IntRange(0, len(begin)-1).Draw(rt, "begins in")
+		w := &walk{shop: begin[i].fork(), books: kept[i].fork(), rt: rt, tally: walked}
+		w.t = rt
+		rt.Repeat(w.actions())
+		w.agrees()
+	})
+	return walked
+}
+
+// setFlag sets a flag of the property tests for one test.
+func setFlag(t *testing.T, name, value string) {
+	t.Helper()
+	f := flag.Lookup(name)
+	was := f.Value.String()
+	if err := flag.Set(name, value); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := flag.Set(name, was); err != nil {
+			t.Error(err)
+		}
+	})
+}
