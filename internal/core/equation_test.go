@@ -40,7 +40,13 @@ func TestSoakTheEquation(t *testing.T) {
 		t.Fatalf("TAGALONG_SOAK_COMMANDS is %q, not a count of commands", text)
 	}
 	began, total := time.Now(), tally{}
-	for total.sent() < want {
+	seed, err := strconv.ParseUint(flag.Lookup("rapid.seed").Value.String(), 10, 64)
+	if seed == 0 || err != nil {
+		seed = uint64(began.UnixNano())
+	}
+	t.Logf("-rapid.seed=%d", seed)
+	for ; total.sent() < want; seed += 1_000_003 {
+		setFlag(t, "rapid.seed", strconv.FormatUint(seed, 10))
 		total.add(equationWalk(t, 500, 60))
 		t.Logf("%d commands in %v", total.sent(), time.Since(began).Round(time.Second))
 	}
