@@ -57,7 +57,7 @@ func exported(p Planned) intake.Bundle {
 
 // madeForRemake tells the nests that a problem's remake asked for from those
 // that were imported: the next import could not know what it is a remake of.
-func madeForRemake(n core.Nest) bool { return strings.HasPrefix(n.ID, "remake ") }
+func madeForRemake(n core.Nest) bool { return core.RemakeOf(n.ID) != "" }
 
 func inOrder[K comparable, V any](m map[K]V, by func(a, b V) int) []V {
 	return slices.SortedFunc(maps.Values(m), by)

@@ -1,9 +1,6 @@
 package core
 
-import (
-	"slices"
-	"time"
-)
+import "slices"
 
 // beginUnit says that the bench starts on a unit. The whole set is there and
 // fit to go in: a bench starts short by concession only, and signs short never.
@@ -63,7 +60,6 @@ func (d *deciding) takeApart(b TakeApart) *Refusal {
 	d.ev.Ref, d.ev.Note = string(unit.Unit), b.Why
 	parts := Components(d.s, unit)
 	stops := d.stopping(unit)
-	build := d.s.Builds[unit.Unit]
 	d.moveLot(unit, unit.Place, Place{Made, string(unit.Unit)}, 1)
 	for _, l := range parts {
 		d.moveLot(l, l.Place, On(to), l.Qty)
@@ -72,8 +68,7 @@ func (d *deciding) takeApart(b TakeApart) *Refusal {
 		d.follow(stops, l)
 		d.cameOut(l, making)
 	}
-	build.Lot, build.Begun = "", time.Time{}
-	d.emit(Effect{BuildPut: &build})
+	d.reopen(unit.Unit)
 	d.put(d.s.Pallets[to])
 	d.leave(b.Pallet, to)
 	return nil

@@ -3,7 +3,6 @@ package core
 import (
 	"slices"
 	"strconv"
-	"strings"
 )
 
 // receiveGoods takes in sheets, bars and bought items. A sheet or bar is a
@@ -198,6 +197,15 @@ func (d *deciding) nestOf(id string, p PalletRow, sheet Lot) (Nest, *Refusal) {
 	case n.Material.Item != "" && n.Material != sheet.Item:
 		return n, refuse("nest-other-metal", "nest", id, "want", n.Material.String(), "item", sheet.Item.String())
 	}
+	if n.Material.Item == "" { // nobody chose a sheet for it: the parts say what it may be
+		of := d.w.Book.Items[sheet.Item]
+		for _, part := range n.Parts {
+			if rev := d.w.Book.Items[part.Item]; rev.Grade != "" && !rev.cutLike(of) {
+				return n, refuse("nest-other-metal", "nest", id, "want", rev.Grade+", "+strconv.FormatFloat(rev.Thickness, 'f', -1, 64)+" mm",
+					"item", sheet.Item.String())
+			}
+		}
+	}
 	return n, nil
 }
 
@@ -290,9 +298,7 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Pl
 	rev := d.w.Book.Items[part.Item]
 	l := Lot{ID: d.newLot(), Item: part.Item, Owner: owner, Place: at, Route: rev.Route, Heats: slices.Clone(sheet.Heats),
 		Sheets: slices.Clone(sheet.Sheets), Parents: []LotID{sheet.ID}, Promised: d.promised(owner), Nest: n.ID, Arrived: d.w.Now}
-	if problem, ok := strings.CutPrefix(n.ID, remakeNest); ok {
-		l.Remake = ProblemID(problem)
-	}
+	l.Remake = RemakeOf(n.ID)
 	if n.Wanted.Before(l.Promised) || l.Promised == "" && n.Wanted != "" {
 		l.Promised = n.Wanted // what a site waits for is due when the site wants it
 	}
@@ -314,9 +320,6 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Pl
 	d.counted(l, qty, 0, 0)
 	return l
 }
-
-// remakeNest begins the name of a nest request that a problem's remake made.
-const remakeNest = "remake "
 
 // enlist brings orders and nests into the state. Rows that say what is already
 // known change nothing.

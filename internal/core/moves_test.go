@@ -206,7 +206,7 @@ func TestSomeBadGoToQuarantineAndTheGoodGoOn(t *testing.T) {
 	nest := "remake " + string(problem.ID)
 	same(t, "asked for again", s.state.Nests[nest].Parts[0].Qty, 1)
 
-	// The remake is cut from any sheet, is linked, and has the order's date.
+	// The remake is cut from a sheet of its metal, is linked, and has the order's date.
 	sheet := s.sheet(nest)
 	r := s.must(core.Separate{Sheet: sheet, Nest: nest, Ticks: []core.PartTick{{Line: 1, Good: 1}}}, "BENCH-1", "P06")
 	made := s.state.Lots[r.Lots[0].Lot]

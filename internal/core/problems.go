@@ -196,23 +196,6 @@ func (d *deciding) notSo(id LotID, name string) {
 	}
 }
 
-// scrap ends the lots; a remake asks for their like to be nested again, for the
-// same order line.
-func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
-	nest := Nest{ID: remakeNest + string(p.ID), Wanted: p.Wanted}
-	for i, l := range lots {
-		from := l.Place
-		d.moveLot(l, from, Place{Scrapped, string(p.ID)}, l.Qty)
-		if from.Kind == OnPallet {
-			d.put(d.s.Pallets[PalletCode(from.Ref)])
-		}
-		nest.Parts = append(nest.Parts, NestPart{No: i + 1, Item: l.Item, Owner: l.Owner, Qty: l.Qty})
-	}
-	if again {
-		d.emit(Effect{NestPut: &nest})
-	}
-}
-
 // liftFor lifts every hold a problem placed.
 func (d *deciding) liftFor(p ProblemID) {
 	for _, id := range sortedHolds(d.s.Holds) {

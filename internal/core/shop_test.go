@@ -270,14 +270,20 @@ func (s *shop) until(id core.LotID, stage core.StageName) {
 // finish works a lot to the end of its route.
 func (s *shop) finish(id core.LotID) { s.t.Helper(); s.until(id, "") }
 
-// sheet receives and cuts a sheet of a nest's material; a remake's nest takes
-// any, here a sheet of aluminium.
+// sheet receives and cuts a sheet of a nest's material; a remake's nest names
+// none, and is cut here from aluminium of 3 mm.
 func (s *shop) sheet(nest string) core.PalletCode {
 	s.t.Helper()
 	metal := s.state.Nests[nest].Material
 	if metal.Item == "" {
 		metal = sheet5005
 	}
+	return s.cutSheet(nest, metal)
+}
+
+// cutSheet receives a sheet of a material and cuts it.
+func (s *shop) cutSheet(nest string, metal core.ItemRev) core.PalletCode {
+	s.t.Helper()
 	e := s.must(core.ReceiveGoods{Item: metal, Qty: 1, Heat: "H" + nest, Label: "sheet " + nest, Identified: true}, "GOODS-1", "P06")
 	code := e.Pallets[0]
 	id := s.state.LotsAt(core.On(code))[0].ID

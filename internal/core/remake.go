@@ -1,0 +1,101 @@
+package core
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// remakeNest begins the name of a nest request that a problem's remake made.
+const remakeNest = "remake "
+
+// RemakeOf is the problem whose remake asked for a nest; empty for a nest that
+// somebody drew.
+func RemakeOf(nest string) ProblemID {
+	of, ok := strings.CutPrefix(nest, remakeNest)
+	if !ok {
+		return ""
+	}
+	of, _, _ = strings.Cut(of, "#")
+	return ProblemID(of)
+}
+
+// scrap ends the lots; a remake asks for their like to be cut again, for the
+// same order line. A scrapped unit's build stands open, to be gathered anew.
+func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
+	var wanted []NestPart
+	for _, l := range lots {
+		from := l.Place
+		d.moveLot(l, from, Place{Scrapped, string(p.ID)}, l.Qty)
+		if from.Kind == OnPallet {
+			d.put(d.s.Pallets[PalletCode(from.Ref)])
+		}
+		d.reopen(l.Unit)
+		wanted = d.cutAgain(wanted, l.Item, l.Owner, l.Qty, 0)
+	}
+	if again {
+		d.askNests(p, wanted)
+	}
+}
+
+// reopen lets a unit be built again.
+func (d *deciding) reopen(code BuildCode) {
+	if build, made := d.s.Builds[code]; made && build.Lot != "" {
+		build.Lot, build.Begun = "", time.Time{}
+		d.emit(Effect{BuildPut: &build})
+	}
+}
+
+// cutAgain adds what has to be cut to make so many of an item: of an assembly
+// its parts, by its bill. Bought goods come from stock.
+func (d *deciding) cutAgain(to []NestPart, item ItemRev, owner Owner, qty, depth int) []NestPart {
+	rev := d.w.Book.Items[item]
+	if len(rev.Bill) > 0 && depth <= 20 {
+		for _, c := range rev.Bill {
+			to = d.cutAgain(to, c.Item, owner, c.Qty*qty, depth+1)
+		}
+		return to
+	}
+	if rev.Kind != PartItem {
+		return to
+	}
+	for i, w := range to {
+		if w.Item == item && w.Owner == owner {
+			to[i].Qty += qty
+			return to
+		}
+	}
+	return append(to, NestPart{Item: item, Owner: owner, Qty: qty})
+}
+
+// askNests asks for a nest of each metal that is to be cut: one sheet gives
+// parts of one grade and thickness.
+func (d *deciding) askNests(p Problem, wanted []NestPart) {
+	slices.SortStableFunc(wanted, func(a, b NestPart) int {
+		x, y := d.w.Book.Items[a.Item], d.w.Book.Items[b.Item]
+		return cmp.Or(cmp.Compare(x.Grade, y.Grade), cmp.Compare(x.Thickness, y.Thickness))
+	})
+	for n := 0; len(wanted) > 0; n++ {
+		first := d.w.Book.Items[wanted[0].Item]
+		like := slices.IndexFunc(wanted, func(w NestPart) bool { return !first.cutLike(d.w.Book.Items[w.Item]) })
+		if like < 0 {
+			like = len(wanted)
+		}
+		nest := Nest{ID: remakeNest + string(p.ID), Wanted: p.Wanted, Parts: slices.Clone(wanted[:like])}
+		if n > 0 {
+			nest.ID += "#" + strconv.Itoa(n+1)
+		}
+		for i := range nest.Parts {
+			nest.Parts[i].No = i + 1
+		}
+		d.emit(Effect{NestPut: &nest})
+		wanted = wanted[like:]
+	}
+}
+
+// cutLike reports whether two items can be cut from one sheet.
+func (r Revision) cutLike(o Revision) bool {
+	return r.Metal == o.Metal && r.Grade == o.Grade && r.Thickness == o.Thickness
+}
