@@ -79,6 +79,8 @@ var admitted = map[string]string{
 	"GET /wall":                          "tablet signed-in",
 	"GET /wall/live":                     "tablet signed-in",
 	"GET /assets/print.css":              "everybody",
+	"GET /quality/register":              "tablet quality inspector manager admin",
+	"GET /quality/register.csv":          "tablet quality inspector manager admin",
 	"GET /quality":                       "tablet quality inspector manager admin",
 	"GET /held":                          "tablet quality inspector manager admin",
 	"GET /pallets/{code}/traveller":      "tablet signed-in",

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 
 	"tagalong/internal/core"
 	"tagalong/internal/intake"

@@ -18,7 +18,9 @@ type QualityPage struct {
 	AsOf     time.Time
 	Problems []QualityProblem // oldest first
 	Holds    []QualityHold    // oldest first, without those that go with a problem
+	Missing  []MissingRow     // what nobody can find, the latest first
 	Refusals []HistoryRefusal // latest first
+	Arose    []core.Stage     // where a problem may have come about, in the order of work
 	Rework   []core.Route     // rework routes, the newest version of each
 	Gauges   []core.Instrument
 }
@@ -59,7 +61,7 @@ func (s *Service) Quality(ctx context.Context) (QualityPage, error) {
 	if err != nil {
 		return QualityPage{}, err
 	}
-	p := QualityPage{AsOf: inZone(s.Clock(), b), Rework: reworkRoutes(b), Gauges: gauges(b)}
+	p := QualityPage{AsOf: inZone(s.Clock(), b), Rework: reworkRoutes(b), Gauges: gauges(b), Arose: stagesOf(b)}
 	problems, err := s.Store.Problems(ctx)
 	if err != nil {
 		return p, err
@@ -80,6 +82,9 @@ func (s *Service) Quality(ctx context.Context) (QualityPage, error) {
 			h.At = inZone(h.At, b)
 			p.Holds = append(p.Holds, QualityHold{h, HeldThing(b, h), PersonName(b, h.By)})
 		}
+	}
+	if p.Missing, err = s.Missing(ctx); err != nil {
+		return p, err
 	}
 	refusals, err := s.Store.Refusals(ctx, qualityRefusals)
 	if err != nil {

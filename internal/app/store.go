@@ -97,6 +97,10 @@ type Reader interface {
 	Pallets(ctx context.Context, limit int) ([]PalletCard, error)
 	// Problems lists open nonconformities, oldest first.
 	Problems(ctx context.Context) ([]core.Problem, error)
+	// Register lists nonconformities, open or not, newest first.
+	Register(ctx context.Context, q RegisterQuery, limit int) ([]RegisterEntry, error)
+	// Missing lists lots with parts that nobody can find, the latest first.
+	Missing(ctx context.Context, limit int) ([]MissingEntry, error)
 	// OpenHolds lists open holds, oldest first.
 	OpenHolds(ctx context.Context) ([]core.Hold, error)
 	// Wall is the shop at one glance, all read in one snapshot.

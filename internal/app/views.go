@@ -63,6 +63,7 @@ type Wall struct {
 	Groups  []WallGroup
 	Held    []WallLine
 	Late    []WallLine
+	Remakes []WallLine // decided longer ago than OldRemake, and not there yet; the oldest first
 	Today   WallDay
 }
 

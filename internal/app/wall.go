@@ -17,6 +17,10 @@ const WallGroups = 8
 // NewStop is how long a stop counts as new: the wall never takes turns with it.
 const NewStop = 15 * time.Minute
 
+// OldRemake is how long after its decision a remake that is not there yet is
+// shouted about: its order waits for it. Common practice, no source: a day.
+const OldRemake = 24 * time.Hour
+
 // Glance is the shop at one glance, in the shop's zone, in at most
 // [WallGroups] groups.
 func (s *Service) Glance(ctx context.Context) (Wall, error) {

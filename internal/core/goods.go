@@ -197,14 +197,8 @@ func (d *deciding) nestOf(id string, p PalletRow, sheet Lot) (Nest, *Refusal) {
 	case n.Material.Item != "" && n.Material != sheet.Item:
 		return n, refuse("nest-other-metal", "nest", id, "want", n.Material.String(), "item", sheet.Item.String())
 	}
-	if n.Material.Item == "" { // nobody chose a sheet for it: the parts say what it may be
-		of := d.w.Book.Items[sheet.Item]
-		for _, part := range n.Parts {
-			if rev := d.w.Book.Items[part.Item]; rev.Grade != "" && !rev.cutLike(of) {
-				return n, refuse("nest-other-metal", "nest", id, "want", rev.Grade+", "+strconv.FormatFloat(rev.Thickness, 'f', -1, 64)+" mm",
-					"item", sheet.Item.String())
-			}
-		}
+	if want, fits := CutFrom(d.w.Book, n, sheet.Item); !fits {
+		return n, refuse("nest-other-metal", "nest", id, "want", want, "item", sheet.Item.String())
 	}
 	return n, nil
 }

@@ -95,6 +95,22 @@ func (d *deciding) askNests(p Problem, wanted []NestPart) {
 	}
 }
 
+// CutFrom reports whether a nest may be cut from a sheet or bar. A nest for which
+// nobody chose one may be cut from any of its parts' grade and thickness; want
+// says which where it does not fit.
+func CutFrom(b *Book, n Nest, sheet ItemRev) (want string, fits bool) {
+	if n.Material.Item != "" {
+		return n.Material.String(), n.Material == sheet
+	}
+	of := b.Items[sheet]
+	for _, part := range n.Parts {
+		if rev := b.Items[part.Item]; rev.Grade != "" && !rev.cutLike(of) {
+			return rev.Grade + ", " + strconv.FormatFloat(rev.Thickness, 'f', -1, 64) + " mm", false
+		}
+	}
+	return "", true
+}
+
 // cutLike reports whether two items can be cut from one sheet.
 func (r Revision) cutLike(o Revision) bool {
 	return r.Metal == o.Metal && r.Grade == o.Grade && r.Thickness == o.Thickness

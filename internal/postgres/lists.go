@@ -80,7 +80,7 @@ func (s *Store) OpenSheets(ctx context.Context) ([]app.SheetCard, error) {
 	if err != nil {
 		return nil, fmt.Errorf("list sheets: %w", err)
 	}
-	return pgx.CollectRows(found, func(row pgx.CollectableRow) (app.SheetCard, error) {
+	cards, err := pgx.CollectRows(found, func(row pgx.CollectableRow) (app.SheetCard, error) {
 		var pallet, lot, nest []byte
 		if err := row.Scan(&pallet, &lot, &nest); err != nil {
 			return app.SheetCard{}, err
@@ -98,4 +98,37 @@ func (s *Store) OpenSheets(ctx context.Context) ([]app.SheetCard, error) {
 		}
 		return c, nil
 	})
+	if err != nil {
+		return nil, fmt.Errorf("list sheets: %w", err)
+	}
+	return s.withRemakes(ctx, cards)
+}
+
+// withRemakes offers, for each cut sheet whose nest is not known, what is to be
+// cut again and may come from it. What is awaited goes first.
+func (s *Store) withRemakes(ctx context.Context, cards []app.SheetCard) ([]app.SheetCard, error) {
+	remakes, err := bodies[core.Nest](ctx, s, "remakes", `
+		SELECT body FROM nest WHERE NOT separated AND sheet = '' AND id LIKE 'remake %' AND body -> 'material' ->> 'item' = ''
+		ORDER BY body ->> 'wanted' NULLS LAST, id LIMIT $1`, maxListed)
+	if err != nil || len(remakes) == 0 {
+		return cards, err
+	}
+	b, err := s.Book(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []app.SheetCard
+	for i, c := range cards {
+		if first := i == 0 || cards[i-1].Code != c.Code; first && c.Cut && c.Nest.Sheet == "" {
+			for _, n := range remakes {
+				if _, fits := core.CutFrom(b, n, c.Material); fits {
+					again := c
+					again.Nest = n
+					out = append(out, again)
+				}
+			}
+		}
+		out = append(out, c)
+	}
+	return out, nil
 }

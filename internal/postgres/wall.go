@@ -29,7 +29,7 @@ const (
 			SELECT CASE h.scope WHEN 'lot' THEN coalesce(nullif(l.owner_order, ''), 'stock')
 				WHEN 'pallet' THEN left(h.ref, 4) || ' ' || substr(h.ref, 5)
 				ELSE replace(h.ref, '@', ' rev ') END AS about, h.body ->> 'reason' AS what, h.at
-			FROM hold h LEFT JOIN lot l ON h.scope = 'lot' AND l.id = h.ref WHERE h.released IS NULL
+			FROM hold h LEFT JOIN lot l ON h.scope = 'lot' AND l.id = h.ref WHERE h.released IS NULL AND NOT h.body ? 'follows'
 			UNION ALL
 			SELECT coalesce(l.owner_order, ''), p.body ->> 'what', p.at
 			FROM problem p LEFT JOIN lot l ON l.id = p.lot WHERE p.closed IS NULL
@@ -40,6 +40,17 @@ const (
 			SELECT DISTINCT CASE WHEN l.packed THEN 'ship' ELSE l.next_stage END
 			FROM lot l WHERE l.owner_order = o.no AND l.owner_order <> '' AND l.live
 		) FROM orders o WHERE o.open AND o.promised < $1::text::date ORDER BY o.promised, o.no LIMIT $2`
+	// What was to be made again and is neither packed nor part of anything yet: its nest is not broken out, or lots of it are
+	// under way.
+	wallRemakesSQL = `
+		WITH awaited AS (
+			SELECT split_part(substr(n.id, 8), '#', 1) AS problem, 'cut' AS stage FROM nest n WHERE NOT n.separated AND n.id LIKE 'remake %'
+			UNION ALL
+			SELECT l.body ->> 'remake', l.next_stage FROM lot l WHERE l.live AND l.body ? 'remake' AND NOT l.packed
+		)
+		SELECT coalesce(nullif(l.owner_order, ''), 'stock'), l.item, l.rev, (p.body ->> 'qty')::integer, p.closed, array_agg(DISTINCT a.stage)
+		FROM awaited a JOIN problem p ON p.id = a.problem JOIN lot l ON l.id = p.lot
+		WHERE p.closed <= $1 GROUP BY p.id, l.id ORDER BY p.closed, p.id LIMIT $2`
 	wallSeqSQL = `SELECT coalesce(max(seq), 0) FROM event`
 )
 
@@ -109,6 +120,17 @@ func (s *Store) Wall(ctx context.Context) (app.Wall, error) {
 			var stages []core.StageName
 			err = row.Scan(&l.Order, &l.Date, &stages)
 			l.What = lateBecause(book.Table, stages)
+			return l, err
+		})
+		return err
+	})
+	b.Queue(wallRemakesSQL, now.Add(-app.OldRemake), maxLines).Query(func(found pgx.Rows) (err error) {
+		w.Remakes, err = pgx.CollectRows(found, func(row pgx.CollectableRow) (l app.WallLine, err error) {
+			var item core.ItemRev
+			var qty int
+			var stages []core.StageName
+			err = row.Scan(&l.Order, &item.Item, &item.Rev, &qty, &l.Since, &stages)
+			l.Since, l.What = l.Since.UTC(), app.Named(qty, book.Items[item].Name)+": "+strings.TrimPrefix(lateBecause(book.Table, stages), "waits for ")
 			return l, err
 		})
 		return err

@@ -1,8 +1,6 @@
 package history
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -10,6 +8,7 @@ import (
 	"time"
 
 	"tagalong/internal/app"
+	"tagalong/web/endpoint"
 )
 
 var columns = []string{
@@ -17,13 +16,8 @@ var columns = []string{
 	"pallets", "lots", "orders", "readings", "instruments", "inputs", "waived", "note", "print", "print_seen", "event", "corrects", "corrected_by", "photos",
 }
 
-// writeCSV writes one line for each event and each refusal, as RFC 4180 has it:
-// CR LF, quotes doubled. A text that a spreadsheet could take for a formula gets
-// a single quote before it (OWASP ASVS 5.0.0, 1.2.10).
+// writeCSV writes one line for each event and each refusal.
 func writeCSV(w http.ResponseWriter, h app.HistoryPage) error {
-	var buf bytes.Buffer
-	out := csv.NewWriter(&buf)
-	out.UseCRLF = true
 	rows := [][]string{columns}
 	for _, e := range h.Events {
 		rows = append(rows, eventRow(e))
@@ -31,31 +25,7 @@ func writeCSV(w http.ResponseWriter, h app.HistoryPage) error {
 	for _, r := range h.Refusals {
 		rows = append(rows, refusalRow(r))
 	}
-	for _, row := range rows {
-		for i := range row {
-			row[i] = safe(row[i])
-		}
-		if err := out.Write(row); err != nil {
-			return fmt.Errorf("write the history: %w", err)
-		}
-	}
-	out.Flush()
-	if err := out.Error(); err != nil {
-		return fmt.Errorf("write the history: %w", err)
-	}
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+fileName(h)+`"`)
-	_, _ = buf.WriteTo(w) // the browser has gone: nobody left to tell
-	return nil
-}
-
-// safe puts a single quote before what could run as a formula, and before what
-// already begins with one, so that taking one off gives the text again.
-func safe(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r'", rune(s[0])) {
-		return "'" + s
-	}
-	return s
+	return endpoint.CSV(w, fileName(h), rows)
 }
 
 func fileName(h app.HistoryPage) string {

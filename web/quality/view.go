@@ -88,6 +88,17 @@ func routeText(r core.Route) string {
 // factText is a fact's name in plain words.
 func factText(name string) string { return strings.ReplaceAll(name, "-", " ") }
 
+// missed says on what parts were missed, when, where and by whom.
+func missed(v view, m app.MissingRow) string {
+	text := "missed on " + ui.Spaced(m.From) + ", " + ui.Moment(m.At, v.AsOf)
+	for _, x := range []string{m.Station, m.Who} {
+		if x != "" {
+			text += ", " + x
+		}
+	}
+	return text
+}
+
 // waiting says how much waits for a decision.
 func (v view) waiting() string {
 	return ui.Count(len(v.Problems), "problem") + " and " + ui.Count(len(v.Holds), "hold") + " open, as of " + v.AsOf.Format("15:04:05")

@@ -17,12 +17,15 @@ const (
 	room      = 14.3
 	headLines = 1.5
 	perLine   = 22 // characters of a line
+
+	maxRemakes = 2
 )
 
 type view struct {
 	app.Wall
 	newStops []app.WallLine // never take turns
 	moreNew  int
+	remakes  []app.WallLine // grown old; they never take turns either
 	turns    []turn
 }
 
@@ -60,6 +63,15 @@ func newView(w app.Wall) view {
 	}
 	if len(v.newStops) > 0 {
 		free -= headLines
+	}
+	if len(w.Remakes) > 0 {
+		free -= headLines
+	}
+	if len(v.newStops) == 0 { // beside new stops there is room to say how many, not which
+		v.remakes = w.Remakes[:min(len(w.Remakes), maxRemakes)]
+	}
+	for _, l := range v.remakes {
+		free -= lines(l)
 	}
 	p := pager{room: free}
 	p.add("Held", held, false, len(w.Held), "Nothing is held.", len(v.newStops) > 0)
@@ -202,6 +214,13 @@ func (v view) newTitle() string {
 		return "New stop"
 	}
 	return "New stops"
+}
+
+func (v view) remakeTitle() string {
+	if len(v.Remakes) == 1 {
+		return "Old remake"
+	}
+	return strconv.Itoa(len(v.Remakes)) + " old remakes"
 }
 
 // age is how long something waits, in one unit: from 6 m nobody reads minutes

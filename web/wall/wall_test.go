@@ -253,6 +253,34 @@ func TestManyNewStopsFit(t *testing.T) {
 	if out := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".fresh .and").getBoundingClientRect().right > innerWidth`)); out {
 		t.Error("how many new stops there are is beyond the edge of the screen")
 	}
+	// With remakes grown old as well, both stay, and what takes turns still fits.
+	for range 3 {
+		many.Remakes = append(many.Remakes, app.WallLine{Order: "O-4104", What: "2 wall panels 2400: waits for edge rounding", Since: many.AsOf.Add(-50 * time.Hour)})
+	}
+	browsertest.Do(t, ctx, chromedp.Navigate(serve(t, many, newFeed()).URL+"/wall"), chromedp.WaitVisible(".fresh + .fresh"),
+		chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise))
+	if got := browsertest.Text(t, ctx, ".fresh + .fresh h2"); !strings.HasPrefix(got, "3 old remakes") || !strings.Contains(got, "2 d") {
+		t.Errorf("the old remakes are headed %q", got)
+	}
+	if over := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".stops").scrollHeight > document.querySelector(".stops").clientHeight + 1`)); over {
+		t.Error("with old remakes the column of stops is longer than the screen")
+	}
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "wall-remakes-and-stops")
+	quietly := busy()
+	quietly.Remakes = many.Remakes
+	for i := range quietly.Held {
+		quietly.Held[i].Since = quietly.AsOf.Add(-3 * time.Hour)
+	}
+	browsertest.Do(t, ctx, chromedp.Navigate(serve(t, quietly, newFeed()).URL+"/wall"), chromedp.WaitVisible(".remakes li"),
+		chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise))
+	if over := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".stops").scrollHeight > document.querySelector(".stops").clientHeight + 1`)); over {
+		t.Error("with old remakes and no new stop the column is longer than the screen")
+	}
+	browsertest.Screenshot(t, ctx, "wall-remakes")
+	if out := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".fresh .and").getBoundingClientRect().right > innerWidth`)); out {
+		t.Error("how many new stops there are is beyond the edge of the screen")
+	}
 }
 
 func TestWallInTheBrowser(t *testing.T) {

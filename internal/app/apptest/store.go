@@ -21,6 +21,7 @@ type Store struct {
 	Said   []app.RefusalRow
 	Glance app.Wall
 	Sheets []app.SheetCard
+	Lost   []app.MissingEntry
 	Fault  error // what every question answers, when set
 }
 
@@ -131,6 +132,21 @@ func (s *Store) Problems(context.Context) ([]core.Problem, error) {
 	slices.SortFunc(out, func(a, b core.Problem) int { return a.At.Compare(b.At) })
 	return out, s.Fault
 }
+
+// Register lists every problem, whenever it was found.
+func (s *Store) Register(_ context.Context, q app.RegisterQuery, limit int) ([]app.RegisterEntry, error) {
+	var out []app.RegisterEntry
+	for _, p := range s.World.State.Problems {
+		if !q.Open || p.Open() {
+			out = append(out, app.RegisterEntry{Problem: p, Lot: s.World.State.Lots[p.Lot]})
+		}
+	}
+	slices.SortFunc(out, func(a, b app.RegisterEntry) int { return b.Problem.At.Compare(a.Problem.At) })
+	return out[:min(len(out), limit)], s.Fault
+}
+
+// Missing is Lost.
+func (s *Store) Missing(context.Context, int) ([]app.MissingEntry, error) { return s.Lost, s.Fault }
 
 // OpenHolds lists the open holds.
 func (s *Store) OpenHolds(context.Context) ([]core.Hold, error) {
