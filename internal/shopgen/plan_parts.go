@@ -143,7 +143,7 @@ func (f *floor) bankParts() ([]*job, error) {
 	if err != nil {
 		return nil, err
 	}
-	blades, err := f.cut("N-7031", "LASER-2", "BENCH-2")
+	blades, err := f.cut("N-7031", "LASER-2", "BENCH-1")
 	if err != nil {
 		return nil, err
 	}
