@@ -47,6 +47,7 @@ lint: ## gofmt, go vet, staticcheck
 	@unformatted=$$(gofmt -l $(SOURCES)); \
 	if [ -n "$$unformatted" ]; then echo "not formatted (run gofmt -w):"; echo "$$unformatted"; exit 1; fi
 	go vet ./...
+	go vet -tags pictures ./cmd/tagalong
 	go tool staticcheck ./...
 
 .PHONY: bench
@@ -62,12 +63,13 @@ soak: ## random commands past every rule (SOAK_COMMANDS), then kill server and d
 	TAGALONG_SOAK_KILLS=$(SOAK_KILLS) go test -count=1 -v -timeout 0 -run '^TestSoakKills' ./...
 
 .PHONY: screenshots
-screenshots: ## take pictures of every screen into .build/screenshots
+screenshots: ## take pictures of every screen into .build/screenshots, and the README's into web/pictures
 	deploy/tools/ensure.sh
 	@mkdir -p "$(BUILD)/screenshots"
 	TAGALONG_SCREENSHOTS="$(BUILD)/screenshots" $(WITH_SERVER) go test -count=1 $(TEST_FLAGS) \
 		$$(go list -test -f '{{if .ForTest}}{{.ForTest}} {{.Deps}}{{end}}' ./... | awk '/tagalong\/internal\/browsertest/ {print $$1}' | sort -u)
-	@echo "See $(BUILD)/screenshots"
+	$(WITH_SERVER) go test -count=1 $(TEST_FLAGS) -tags pictures -run '^TestTakePictures$$' ./cmd/tagalong
+	@echo "See $(BUILD)/screenshots and web/pictures"
 
 .PHONY: fresh-machine
 fresh-machine: ## try `make run` and `make test` on a Debian that has nothing (root, debootstrap, time)

@@ -13,10 +13,10 @@ type shade struct {
 	count int
 }
 
-// reduce draws img with at most n colours, by dividing the
-// cube of colours. A flat colour of a
-// page stays what it is: each box of the cut is shown by its commonest colour.
-// What shines through is drawn as opaque.
+// reduce draws img with at most n colours, by dividing the cube of colours. The
+// flat colours of a page stay what they are: a common one has a box of its own,
+// and each box of the rest is shown by its commonest. What shines through is
+// drawn as opaque.
 func reduce(img image.Image, n int) *image.Paletted {
 	bounds := img.Bounds()
 	counts := map[[3]uint8]int{}
@@ -33,7 +33,8 @@ func reduce(img image.Image, n int) *image.Paletted {
 	slices.SortFunc(shades, func(a, b shade) int { return slices.Compare(a.rgb[:], b.rgb[:]) })
 
 	palette, index := color.Palette{}, map[[3]uint8]uint8{}
-	for _, box := range cut(shades, n) {
+	grounds, rest := common(shades, bounds.Dx()*bounds.Dy()/200, n/2)
+	for _, box := range slices.Concat(grounds, cut(rest, n-len(grounds))) {
 		most := slices.MaxFunc(box, func(a, b shade) int { return cmp.Compare(a.count, b.count) })
 		palette = append(palette, color.RGBA{most.rgb[0], most.rgb[1], most.rgb[2], 0xff})
 	}
@@ -54,10 +55,26 @@ func rgbAt(img image.Image, x, y int) [3]uint8 {
 	return [3]uint8{uint8(r >> 8), uint8(g >> 8), uint8(b >> 8)}
 }
 
+// common takes out the shades of more than least pixels, at most n of them, each
+// as a box of its own.
+func common(shades []shade, least, n int) (boxes [][]shade, rest []shade) {
+	for _, s := range shades {
+		if s.count > least && len(boxes) < n {
+			boxes = append(boxes, []shade{s})
+		} else {
+			rest = append(rest, s)
+		}
+	}
+	return boxes, rest
+}
+
 // cut divides shades into at most n boxes: again and again the box whose colours
 // are farthest apart is divided in the middle of its longest edge, so that the
 // few pixels of a mark keep a colour beside the many of the paper.
 func cut(shades []shade, n int) [][]shade {
+	if len(shades) == 0 {
+		return nil
+	}
 	boxes := [][]shade{shades}
 	for len(boxes) < n {
 		widest, most, along := -1, 0, 0
