@@ -92,6 +92,7 @@ func newShop(t *testing.T) *testShop {
 	s.app, err = app.New(s.store, sign.NewKeyring(key))
 	must(t, err)
 	s.app.Clock = s.clock
+	s.app.Uploads = t.TempDir()
 	// The least cost that is taken: these tests are not about the hash.
 	s.app.PINs, err = sign.NewVerifier(sign.NewKeyring(key), sign.Cost{MemoryKiB: 8 * 1024, Passes: 1, Lanes: 1})
 	must(t, err)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"os"
 	"strings"
 	"testing"
 )
@@ -58,6 +59,49 @@ func TestImportByPageRefuses(t *testing.T) {
 	}
 	if after := s.count(t, "event"); after != events {
 		t.Errorf("%d events were recorded", after-events)
+	}
+}
+
+// TestTooManyImportsWait: there is room for so many, whoever comes after waits
+// and is told so, and their files lie in the server's folder, not in memory.
+func TestTooManyImportsWait(t *testing.T) {
+	s := newShop(t)
+	badge := s.badge("P01")
+	signIn := func() *browser {
+		b := s.browser()
+		if got := b.form("/signin", url.Values{"badge": {badge}, "pin": {pin}}); got.StatusCode != http.StatusSeeOther {
+			t.Fatalf("sign in: %d %s", got.StatusCode, got.body)
+		}
+		return b
+	}
+	some := files{"batches.csv": "batch,kind\nB-1,bath\n"}
+	lying := func() int {
+		all, err := os.ReadDir(s.app.Uploads)
+		must(t, err)
+		return len(all)
+	}
+	first := signIn()
+	address, _ := first.planned(some)
+	for range 11 {
+		signIn().planned(some)
+	}
+	late := signIn()
+	got := late.upload(some)
+	if got.StatusCode != http.StatusServiceUnavailable || !strings.Contains(got.body, "Too many imports wait to be looked at.") || !strings.Contains(got.body, "Nothing was stored.") {
+		t.Errorf("the thirteenth: %d %s", got.StatusCode, got.body)
+	}
+	if n := lying(); n != 12 {
+		t.Errorf("%d uploads lie in the folder, want 12", n)
+	}
+	first.press(address, "discard")
+	if n := lying(); n != 11 {
+		t.Errorf("%d uploads lie there after one was thrown away, want 11", n)
+	}
+	if _, page := late.planned(some); !strings.Contains(page, "1 line is new") {
+		t.Errorf("with room again: %s", page)
+	}
+	if got := late.upload(files{"orders.csv": strings.Repeat("x", 33<<20)}); got.StatusCode != http.StatusRequestEntityTooLarge || lying() != 11 {
+		t.Errorf("after a refused upload %d lie there: %d", lying(), got.StatusCode)
 	}
 }
 

@@ -8,10 +8,12 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"path/filepath"
 	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/postgres"
+	"tagalong/web/importing"
 	"tagalong/web/screens"
 	"tagalong/web/server"
 )
@@ -43,6 +45,10 @@ func logTo(e env) *slog.Logger { return slog.New(slog.NewTextHandler(e.log, nil)
 // lets what is under way finish.
 func serveShop(ctx context.Context, e env, shop *opened, tls *secure) error {
 	log := logTo(e)
+	shop.App.Uploads = filepath.Join(e.config.Data, "uploads")
+	if err := importing.ClearUploads(shop.App.Uploads); err != nil { // what a server before left behind
+		return err
+	}
 	site, err := server.New(server.Options{
 		App: shop.App, Endpoints: screens.Endpoints(shop.App), Log: log, BehindTLS: e.config.BehindTLS, Authority: tls.offer(),
 	})

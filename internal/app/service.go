@@ -22,6 +22,10 @@ type Service struct {
 	Random io.Reader        // of badge tokens, one-time codes and sessions
 	Decide func(core.World, core.Command) core.Outcome
 
+	// Uploads is the folder of files that were sent and are not stored yet; empty:
+	// the machine's own for what is temporary.
+	Uploads string
+
 	photos photoTally
 }
 

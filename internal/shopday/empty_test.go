@@ -157,7 +157,7 @@ func TestFromNothingToTheFirstTraveller(t *testing.T) {
 	h.left(11)
 	h.picture("begin")
 	h.emptyPagesLeadOn("/office", "/orders", "/find", "/find?q=anything", "/dock", "/quality", "/wall", "/people", "/tablets",
-		"/setup/tablet", "/setup/order", "/setup/nest")
+		"/setup/tablet", "/setup/order", "/setup/nest", "/held", "/site", "/signs", "/gauges", "/batches", "/qualifications")
 
 	h.open("/")
 	h.goes("main a.main")

@@ -246,7 +246,7 @@ func siteList(v siteView) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if len(v.Coming)+len(v.Orders)+len(v.Back) == 0 {
-			templ_7745c5c3_Err = ui.Empty("Nothing is on its way, and nothing is here.", "When a truck leaves the shop it stands here, with its packing list.").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.EmptyDo("Nothing is on its way, and nothing is here.", "When a truck leaves the shop it stands here, with its packing list. What is to come first is an order that is packed.", ui.Link{Text: "Orders", Href: "/orders"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -20,6 +20,7 @@ var statuses = map[string]int{
 	"build-unknown": http.StatusNotFound, "consignment-unknown": http.StatusNotFound, "hold-unknown": http.StatusNotFound,
 	"problem-unknown": http.StatusNotFound, "nest-unknown": http.StatusNotFound, "event-unknown": http.StatusNotFound,
 	"form-cross-site": http.StatusForbidden, "internal": http.StatusInternalServerError,
+	"import-crowded": http.StatusServiceUnavailable, "import-expired": http.StatusGone,
 	"import-empty": http.StatusUnprocessableEntity, "import-gone": http.StatusNotFound, "import-large": http.StatusRequestEntityTooLarge,
 	"kind-unknown": http.StatusNotFound, "malformed": http.StatusBadRequest, "method-unknown": http.StatusMethodNotAllowed,
 	"needs-dock": http.StatusForbidden, "needs-sign-in": http.StatusUnauthorized, "needs-tablet": http.StatusForbidden, "own-reset": http.StatusForbidden,

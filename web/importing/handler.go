@@ -7,8 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"mime"
+	"mime/multipart"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -40,7 +44,7 @@ type pages struct {
 
 // Endpoints of the import and the export.
 func Endpoints(s *app.Service) []endpoint.Endpoint {
-	p := &pages{s, newShelf()}
+	p := &pages{s, newShelf(func() string { return uploadsOf(s) })}
 	return []endpoint.Endpoint{
 		{Method: http.MethodGet, Path: "/import", Access: office, Handler: p.choose,
 			Doc: "Choose files to import, or have everything as files."},
@@ -70,14 +74,13 @@ func (p *pages) take(w http.ResponseWriter, r *http.Request) error {
 	c := http.NewResponseController(w)
 	_, _ = c.SetReadDeadline(at), c.SetWriteDeadline(at) // not every connection has them
 	byScript := strings.Contains(r.Header.Get("Accept"), "application/json")
-	files, err := receive(r)
+	u, err := p.receive(r)
 	if err != nil && byScript {
 		return err
 	}
 	if err != nil {
 		return chooseAgain(w, r, err)
 	}
-	u := p.shelf.put(ownerOf(r), files)
 	u.read(r.Context(), p.app, endpoint.CallerOf(r))
 	if byScript {
 		return endpoint.JSON(w, map[string]string{"next": "/import/" + u.id})
@@ -95,42 +98,78 @@ func chooseAgain(w http.ResponseWriter, r *http.Request, err error) error {
 	return endpoint.RenderStatus(w, r, endpoint.StatusOf(code), choosePage(endpoint.PageOf(r), words.Refusal(code, refused.Refusal.Params)))
 }
 
-// receive reads the files of a form, whole.
-func receive(r *http.Request) ([]intake.File, error) {
+// uploadsOf is the folder of uploads: the server's own, or the machine's for
+// what is temporary where the server has none.
+func uploadsOf(s *app.Service) string {
+	if s.Uploads != "" {
+		return s.Uploads
+	}
+	return filepath.Join(os.TempDir(), "tagalong-uploads-"+strconv.Itoa(os.Getpid()))
+}
+
+// receive takes the files of a request into a folder of the server's, and looks
+// at nothing else in it.
+func (p *pages) receive(r *http.Request) (*upload, error) {
 	form, err := r.MultipartReader()
 	if err != nil {
 		return nil, app.Refuse("malformed", "detail", "it is no form with files")
 	}
+	most := maxUpload
+	if r.ContentLength >= 0 {
+		most = int(min(int64(maxUpload), r.ContentLength))
+	}
+	u, err := p.shelf.open(ownerOf(r), most)
+	if err != nil {
+		return nil, err
+	}
+	if err := u.receive(form); err != nil {
+		p.shelf.discard(u)
+		return nil, err
+	}
+	p.shelf.sent(u)
+	return u, nil
+}
+
+func (u *upload) receive(form *multipart.Reader) error {
 	tooLarge := app.Refuse("import-large", "most", strconv.Itoa(maxUpload>>20)+" MiB", "files", strconv.Itoa(maxFiles)+" files")
-	var files []intake.File
-	size := 0
+	left := maxUpload
 	for {
 		part, err := form.NextPart()
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		var data []byte
-		if err == nil {
-			data, err = io.ReadAll(part)
-		}
-		if _, large := errors.AsType[*http.MaxBytesError](err); large {
-			return nil, tooLarge
-		}
 		if err != nil {
-			return nil, app.Refuse("malformed", "detail", "its files broke off on the way")
+			return brokeOff(err, tooLarge)
 		}
 		if part.FormName() != "files" || part.FileName() == "" {
 			continue // a field without a file, as when none was chosen
 		}
-		if size += len(data); size > maxUpload || len(files) == maxFiles {
-			return nil, tooLarge
+		if len(u.files) == maxFiles {
+			return tooLarge
 		}
-		files = append(files, intake.File{Name: nameOf(part.FileName()), Data: data})
+		if err := u.add(nameOf(part.FileName()), part, left); err != nil {
+			return brokeOff(err, tooLarge)
+		}
+		if left -= u.files[len(u.files)-1].Size; left < 0 {
+			return tooLarge
+		}
 	}
-	if len(files) == 0 {
-		return nil, app.Refuse("import-empty")
+	if len(u.files) == 0 {
+		return app.Refuse("import-empty")
 	}
-	return files, nil
+	return nil
+}
+
+// brokeOff says why an upload did not come whole: it is too large, our own disk
+// took no more of it, or the connection ended.
+func brokeOff(err, tooLarge error) error {
+	if _, large := errors.AsType[*http.MaxBytesError](err); large {
+		return tooLarge
+	}
+	if _, ours := errors.AsType[*fs.PathError](err); ours {
+		return err
+	}
+	return app.Refuse("malformed", "detail", "its files broke off on the way")
 }
 
 // nameOf is a file's own name, whatever folders some browser put before it.
@@ -143,11 +182,7 @@ func ownerOf(r *http.Request) owner {
 }
 
 func (p *pages) find(r *http.Request) (*upload, error) {
-	u, ok := p.shelf.get(ownerOf(r), chi.URLParam(r, "upload"))
-	if !ok {
-		return nil, app.Refuse("import-gone")
-	}
-	return u, nil
+	return p.shelf.get(ownerOf(r), chi.URLParam(r, "upload"))
 }
 
 func (p *pages) show(w http.ResponseWriter, r *http.Request) error {
@@ -210,7 +245,11 @@ func (p *pages) files(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return sendZip(w, "import-"+u.at.UTC().Format("2006-01-02-1504")+".zip", u.files, u.at)
+	files, err := u.load()
+	if err != nil {
+		return err
+	}
+	return sendZip(w, "import-"+u.at.UTC().Format("2006-01-02-1504")+".zip", files, u.at)
 }
 
 func (p *pages) export(w http.ResponseWriter, r *http.Request) error {

@@ -1,8 +1,11 @@
 package importing
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"io/fs"
+	"os"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -13,52 +16,113 @@ import (
 	"tagalong/internal/intake"
 )
 
-func sent(n int) []intake.File { return []intake.File{{Name: "orders.csv", Data: make([]byte, n)}} }
-
 func by(person string) owner { return owner{person: core.PersonID(person)} }
 
-func here(s *shelf, u *upload) bool {
-	_, ok := s.get(u.owner, u.id)
-	return ok
+// put keeps an upload of so many bytes, as a request does.
+func put(t *testing.T, s *shelf, by owner, n int) *upload {
+	t.Helper()
+	u, err := s.open(by, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := u.add("orders.csv", bytes.NewReader(make([]byte, n)), n); err != nil {
+		t.Fatal(err)
+	}
+	s.sent(u)
+	return u
 }
 
-// TestShelf: an upload lasts its time, a newer one of the same sign-in takes its
-// place, and where there is no room the oldest goes; none while it is worked on.
+func code(err error) string {
+	if refused, ok := errors.AsType[*app.Refused](err); ok {
+		return refused.Refusal.Code
+	}
+	return ""
+}
+
+func here(s *shelf, u *upload) bool {
+	_, err := s.get(u.owner, u.id)
+	return err == nil
+}
+
+// folders counts the uploads that lie in the shelf's folder.
+func folders(t *testing.T, dir string) int {
+	t.Helper()
+	all, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(all)
+}
+
+// TestShelf: an upload is there for whoever sent it, for its time; there is
+// room for so many and so much, and whoever comes too late takes nobody's.
 func TestShelf(t *testing.T) {
+	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		s := newShelf()
-		s.room = 100
-		a := s.put(by("a"), sent(40))
-		if _, ok := s.get(by("b"), a.id); ok {
-			t.Error("another has it")
+		s := newShelf(func() string { return dir })
+		s.room, s.most = 100, 3
+		a := put(t, s, by("a"), 40)
+		if _, err := s.get(by("b"), a.id); code(err) != "import-gone" {
+			t.Errorf("another is told %v", err)
 		}
-		if _, ok := s.get(owner{person: "a", session: [32]byte{1}}, a.id); ok {
+		if _, err := s.get(owner{person: "a", session: [32]byte{1}}, a.id); err == nil {
 			t.Error("another sign-in of the same person has it")
 		}
+		if got, err := a.load(); err != nil || len(got) != 1 || got[0].Name != "orders.csv" || len(got[0].Data) != 40 {
+			t.Errorf("read back it is %v, %v", got, err)
+		}
 		time.Sleep(time.Minute)
-		b := s.put(by("b"), sent(40))
-		time.Sleep(time.Minute)
-		c := s.put(by("c"), sent(50))
-		if here(s, a) || !here(s, b) || !here(s, c) {
-			t.Errorf("without room for three, there are a %v, b %v, c %v", here(s, a), here(s, b), here(s, c))
+		b := put(t, s, by("b"), 40)
+		if _, err := s.open(by("c"), 50); code(err) != "import-crowded" {
+			t.Errorf("without room a third is told %v", err)
+		}
+		c := put(t, s, by("c"), 5)
+		if _, err := s.open(by("d"), 1); code(err) != "import-crowded" {
+			t.Errorf("a fourth of three is told %v", err)
+		}
+		if !here(s, a) || !here(s, b) || !here(s, c) || folders(t, dir) != 3 {
+			t.Errorf("whoever came too late took somebody's: a %v, b %v, c %v", here(s, a), here(s, b), here(s, c))
 		}
 		b.begin(storing, "")
-		b2 := s.put(by("b"), sent(30))
-		if !here(s, b) || here(s, c) || !here(s, b2) {
-			t.Errorf("while b is stored, there are b %v, c %v, b2 %v", here(s, b), here(s, c), here(s, b2))
+		if _, err := s.open(by("b"), 5); code(err) != "import-crowded" || !here(s, b) {
+			t.Errorf("while b is stored it is let go: %v", err)
 		}
 		b.end(stored, func() {})
-		b3 := s.put(by("b"), sent(30))
-		if here(s, b) || here(s, b2) || !here(s, b3) {
-			t.Error("a newer upload does not take the place of those before")
+		b2 := put(t, s, by("b"), 30)
+		if here(s, b) || !here(s, b2) || folders(t, dir) != 3 {
+			t.Error("a newer upload does not take the place of the one before")
 		}
-		time.Sleep(keptFor - time.Second)
-		if !here(s, b3) {
-			t.Error("it did not last its time")
+		c.begin(storing, "")
+		c.end(stored, func() {})
+		if d := put(t, s, by("d"), 5); here(s, c) || !here(s, d) {
+			t.Error("what is stored already makes no room")
+		} else {
+			s.discard(d)
 		}
-		time.Sleep(2 * time.Second)
-		if here(s, b3) {
-			t.Error("it outlasts its time")
+		time.Sleep(keptFor - 2*time.Minute)
+		if here(s, a) != true || here(s, c) || folders(t, dir) != 2 {
+			t.Errorf("there are a %v, c %v", here(s, a), here(s, c))
+		}
+		time.Sleep(3 * time.Minute)
+		synctest.Wait()
+		if _, err := s.get(a.owner, a.id); code(err) != "import-expired" || folders(t, dir) != 0 {
+			t.Errorf("after its time: %v, and %d folders are left", err, folders(t, dir))
+		}
+		if _, err := s.get(by("b"), a.id); code(err) != "import-gone" {
+			t.Errorf("another is told of it: %v", err)
+		}
+		put(t, s, by("e"), 10)
+		if err := ClearUploads(dir); err != nil || len(s.kept) != 1 {
+			t.Error(err)
+		}
+		if _, err := os.Stat(dir); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("at the next start the folder is still there: %v", err)
+		}
+		for _, u := range s.kept {
+			if _, err := u.load(); code(err) != "import-gone" {
+				t.Errorf("files that are gone are read as %v", err)
+			}
+			s.discard(u)
 		}
 	})
 }

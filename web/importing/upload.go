@@ -17,6 +17,7 @@ import (
 type state string
 
 const (
+	sending state = "sending" // still on its way
 	reading state = "reading" // being read and compared with the shop
 	ready   state = "ready"   // read: shown as what it would change
 	storing state = "storing" // being stored, all or nothing
@@ -29,12 +30,13 @@ const workWithin = 5 * time.Minute
 
 // upload is the files of one import and what has come of them.
 type upload struct {
-	id    string
-	owner owner
-	files []intake.File
-	size  int
-	at    time.Time
-	timer *time.Timer
+	id     string
+	owner  owner
+	folder string
+	files  []sentFile
+	size   int // bytes, or what it may come to while it is sent
+	at     time.Time
+	timer  *time.Timer
 
 	mu    sync.Mutex
 	state state
@@ -52,7 +54,7 @@ type view struct {
 	ID    string
 	State state
 	For   time.Duration // it has been in this state
-	Files []intake.File
+	Files []sentFile
 	Size  int
 	Plan  app.ImportPlan
 	Moved bool
@@ -70,7 +72,13 @@ func (u *upload) look() view {
 func (u *upload) busy() bool {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	return u.state == reading || u.state == storing
+	return u.state == sending || u.state == reading || u.state == storing
+}
+
+func (u *upload) is(x state) bool {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.state == x
 }
 
 // settled waits until nothing is being done, no longer than d.
@@ -118,7 +126,11 @@ func (u *upload) read(ctx context.Context, s *app.Service, by app.Caller) {
 		return
 	}
 	u.beside(ctx, "read", func(ctx context.Context) {
-		plan, err := s.PlanImport(ctx, by, u.files)
+		files, err := u.load()
+		var plan app.ImportPlan
+		if err == nil {
+			plan, err = s.PlanImport(ctx, by, files)
+		}
 		if err != nil {
 			u.fail(err, "No word of it was stored.")
 			return
@@ -136,7 +148,12 @@ func (u *upload) store(ctx context.Context, s *app.Service, by app.Caller) {
 		return
 	}
 	u.beside(ctx, "store", func(ctx context.Context) {
-		got, now, err := s.ImportFiles(ctx, by, u.files, u.look().Plan)
+		files, err := u.load()
+		if err != nil {
+			u.fail(err, "Nothing was stored.")
+			return
+		}
+		got, now, err := s.ImportFiles(ctx, by, files, u.look().Plan)
 		switch {
 		case errors.Is(err, app.ErrPlanMoved):
 			u.end(ready, func() { u.plan, u.moved = now, true })

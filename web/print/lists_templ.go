@@ -466,7 +466,7 @@ func orderTravellers(v orderView) templ.Component {
 }
 
 // signs asks which slots to make signs for.
-func signs(head ui.OfficeHead) templ.Component {
+func signs(head ui.OfficeHead, stations bool) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -508,7 +508,22 @@ func signs(head ui.OfficeHead) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "\"><div><h1>Signs</h1><p class=\"soft\">Eight to an A4 page, to cut apart. A sign's square code holds the place's own name: a hand scanner types it where a slot is asked for.</p></div><section class=\"narrow\"><h2 class=\"over\">Slots of the pallet store</h2><form class=\"stack\" action=\"/signs/slots.pdf\"><label class=\"field\">slots, in capitals, such as A1-A12, B3<input name=\"slots\" required maxlength=\"400\" autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\"></label> <button type=\"submit\">Signs as a PDF</button></form></section><section class=\"narrow\"><h2 class=\"over\">Stations</h2><p><a class=\"button\" href=\"/signs/stations.pdf\">Signs of every station as a PDF</a></p></section>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "\"><div><h1>Signs</h1><p class=\"soft\">Eight to an A4 page, to cut apart. A sign's square code holds the place's own name: a hand scanner types it where a slot is asked for.</p></div><section class=\"narrow\"><h2 class=\"over\">Slots of the pallet store</h2><form class=\"stack\" action=\"/signs/slots.pdf\"><label class=\"field\">slots, in capitals, such as A1-A12, B3<input name=\"slots\" required maxlength=\"400\" autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\"></label> <button type=\"submit\">Signs as a PDF</button></form></section><section class=\"narrow\"><h2 class=\"over\">Stations</h2>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			if stations {
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 43, "<p><a class=\"button\" href=\"/signs/stations.pdf\">Signs of every station as a PDF</a></p>")
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			} else {
+				templ_7745c5c3_Err = ui.EmptyDo("There are no stations yet.", "Say which the shop has: then each has its sign.", ui.Link{Text: "Stations", Href: "/setup/stations"}).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			}
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 44, "</section>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -54,10 +54,15 @@ func oneContainer(s *app.Service) endpoint.Handler {
 	}
 }
 
-func signsPage(_ *app.Service) endpoint.Handler {
+func signsPage(s *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
+		b, err := s.Book(r.Context())
+		if err != nil {
+			return err
+		}
 		p := endpoint.PageOf(r)
-		return endpoint.Render(w, r, signs(ui.OfficeHead{Title: "Signs", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}))
+		head := ui.OfficeHead{Title: "Signs", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}
+		return endpoint.Render(w, r, signs(head, len(b.Stations) > 0))
 	}
 }
 
