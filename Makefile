@@ -9,7 +9,8 @@ BUILD := $(CURDIR)/.build
 SOURCES := $(wildcard cmd internal migrations web deploy)
 # One PostgreSQL for all packages that are tested; it keeps nothing and doesn't wait for the disk.
 WITH_SERVER := go run ./internal/postgres/pgtest/withserver
-TEST_FLAGS ?= -timeout 20m
+# What go test would have go vet look at, `make lint` looks at wholly.
+TEST_FLAGS ?= -timeout 20m -vet=off
 # How often `make soak` kills the server and the database, and how many random commands it gives the core.
 SOAK_KILLS ?= 200
 SOAK_COMMANDS ?= 1000000

@@ -183,8 +183,7 @@ func goesOn(t *testing.T, l *line, last int64, kept string) {
 // TestBackupIntoADatabaseOfOnesOwn restores where another looks after the
 // database, and finds what can't be put back.
 func TestBackupIntoADatabaseOfOnesOwn(t *testing.T) {
-	l := newLine(t)
-	l.demoShop()
+	l := demoLine(t)
 	dir := filepath.Join(t.TempDir(), "monday")
 	l.ok("backup", "--to", dir)
 	verified := l.ok("verify")

@@ -63,7 +63,7 @@ func TestDemoServes(t *testing.T) {
 // TestDemoPages looks at the first page as people do, becomes a tablet by one
 // press, and looks at a traveller.
 func TestDemoPages(t *testing.T) {
-	l := newLine(t)
+	l := demoLine(t)
 	base := demoServer(t, l)
 	ctx := browsertest.New(t, browsertest.Desk)
 	browsertest.Do(t, ctx, chromedp.Navigate(base+"/demo"), chromedp.WaitVisible(css(".demo-person")))

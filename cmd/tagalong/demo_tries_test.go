@@ -276,7 +276,7 @@ func (d *desk) prints() {
 // TestDemoDesk plays everything the demo's desk proposes, in the order of the
 // page, to what it says comes of it.
 func TestDemoDesk(t *testing.T) {
-	l := newLine(t)
+	l := demoLine(t)
 	base := demoServer(t, l)
 	chromium := browsertest.Shared(t)
 	d := &desk{t: t, ctx: chromium.Open(t, browsertest.Tablet), base: base, other: chromium.Open(t, browsertest.Tablet)}

@@ -128,8 +128,7 @@ for row in csv.DictReader(io.StringIO(sys.stdin.buffer.read().decode("utf-8"), n
 // TestExportFromTheCommandLine goes from a shop that has worked for days to one
 // with the same plans, and back to itself.
 func TestExportFromTheCommandLine(t *testing.T) {
-	one, two := newLine(t), newLine(t)
-	one.demoShop()
+	one, two := demoLine(t), newLine(t)
 	dirs := []string{filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "two")}
 	if out := one.ok("export", dirs[0]); !strings.Contains(strings.Join(strings.Fields(out), " "), " 16 orders.csv") {
 		t.Errorf("the export says %q", out)

@@ -38,6 +38,29 @@ func newLine(t *testing.T) *line {
 	}}
 }
 
+// demoKeys is the server key of the demo shop that tests get copies of: without it nobody's PIN is right.
+var demoKeys []byte
+
+var demoTemplate = &pgtest.Template{Fill: func(t testing.TB, db *pgtest.DB) {
+	l := &line{t.(*testing.T), map[string]string{"TAGALONG_DATABASE_URL": db.SuperURL, "TAGALONG_DATA": t.TempDir()}}
+	l.demoShop()
+	var err error
+	demoKeys, err = os.ReadFile(filepath.Join(l.env["TAGALONG_DATA"], keyFile))
+	must(t, err)
+}}
+
+// demoLine is the command line over a copy of a demo shop that was made as demoShop makes it.
+func demoLine(t *testing.T) *line {
+	t.Helper()
+	l := &line{t, map[string]string{
+		"TAGALONG_DATABASE_URL": demoTemplate.Copy(t).SuperURL,
+		"TAGALONG_DATA":         t.TempDir(),
+		"TAGALONG_LISTEN":       "127.0.0.1:0",
+	}}
+	must(t, os.WriteFile(filepath.Join(l.env["TAGALONG_DATA"], keyFile), demoKeys, 0o600))
+	return l
+}
+
 func (l *line) getenv(name string) string { return l.env[name] }
 
 // run runs a command and returns its exit code and what it wrote.

@@ -12,6 +12,7 @@ package pgtest
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -34,11 +35,12 @@ type DB struct {
 }
 
 var shared struct {
-	once     sync.Once
-	mainRuns bool
-	template string
-	server   *testServer
-	err      error
+	once      sync.Once
+	mainRuns  bool
+	template  string
+	server    *testServer
+	err       error
+	templates []string // names of the databases that Template made
 }
 
 // Main runs a package's tests and stops the server they used. It takes *testing.M, or what else runs them.
@@ -46,7 +48,7 @@ func Main(m interface{ Run() int }) {
 	shared.mainRuns = true
 	code := m.Run()
 	if shared.server != nil {
-		if err := shared.server.Stop(); err != nil {
+		if err := errors.Join(dropTemplates(), shared.server.Stop()); err != nil {
 			fmt.Fprintln(os.Stderr, "pgtest:", err)
 			code = max(code, 1)
 		}
@@ -92,20 +94,27 @@ func use(t testing.TB) (*testServer, string) {
 	return shared.server, shared.template
 }
 
+// create makes a database that is dropped after the test.
 func create(t testing.TB, server *testServer, template string) *DB {
+	t.Helper()
+	db := makeKept(t, server, template)
+	t.Cleanup(func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		defer cancel()
+		if err := execute(ctx, server.superURL, fmt.Sprintf("DROP DATABASE IF EXISTS %s WITH (FORCE)", db.Name)); err != nil {
+			t.Errorf("pgtest: drop the database: %v", err)
+		}
+	})
+	return db
+}
+
+func makeKept(t testing.TB, server *testServer, template string) *DB {
 	t.Helper()
 	name := "test_" + strings.ToLower(rand.Text()[:16])
 	if err := execute(t.Context(), server.superURL,
 		fmt.Sprintf("CREATE DATABASE %s OWNER %s %s", name, privatepg.OwnerRole, template)); err != nil {
 		t.Fatalf("pgtest: make a database: %v", err)
 	}
-	t.Cleanup(func() {
-		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
-		defer cancel()
-		if err := execute(ctx, server.superURL, fmt.Sprintf("DROP DATABASE IF EXISTS %s WITH (FORCE)", name)); err != nil {
-			t.Errorf("pgtest: drop the database: %v", err)
-		}
-	})
 	return &DB{
 		Name:     name,
 		AppURL:   addressFor(server.superURL, name, privatepg.AppRole, testPasswords.App),

@@ -136,3 +136,35 @@ func TestTextSortsByCodePoint(t *testing.T) {
 		t.Errorf("got %s, want %s", got, want)
 	}
 }
+
+func TestCopiesHoldWhatTheTemplateHolds(t *testing.T) {
+	filled := 0
+	template := &Template{Fill: func(t testing.TB, db *DB) {
+		filled++
+		if err := execute(t.Context(), db.OwnerURL, "CREATE TABLE kept AS SELECT 42 AS n"); err != nil {
+			t.Fatal(err)
+		}
+	}}
+	var first *DB
+	for range 2 {
+		t.Run("copy", func(t *testing.T) {
+			db := template.Copy(t)
+			if first == nil {
+				first = db
+			} else if db.Name == first.Name {
+				t.Error("two tests share a copy")
+			}
+			conn := open(t, db.OwnerURL)
+			var rows, sum int
+			if err := conn.QueryRow(t.Context(), "SELECT count(*), sum(n) FROM kept").Scan(&rows, &sum); err != nil || rows != 1 || sum != 42 {
+				t.Errorf("%d rows of %d, %v", rows, sum, err)
+			}
+			if _, err := conn.Exec(t.Context(), "INSERT INTO kept VALUES (1)"); err != nil { // not seen by the next
+				t.Error(err)
+			}
+		})
+	}
+	if filled != 1 {
+		t.Errorf("the template was filled %d times", filled)
+	}
+}
