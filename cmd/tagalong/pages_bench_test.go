@@ -2,11 +2,7 @@ package main
 
 import (
 	"cmp"
-	"log/slog"
 	"net/http"
-	"net/http/cookiejar"
-	"net/http/httptest"
-	"net/url"
 	"slices"
 	"strings"
 	"syscall"
@@ -15,11 +11,6 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
-	"tagalong/internal/postgres"
-	"tagalong/internal/postgres/pgtest"
-	"tagalong/internal/shopgen"
-	"tagalong/internal/sign"
-	"tagalong/web/screens"
 	"tagalong/web/server"
 )
 
@@ -27,35 +18,11 @@ import (
 // process itself, and reports the 95th percentile of each beside the mean. A
 // page is to take 50 ms at most.
 func BenchmarkDemoPages(b *testing.B) {
-	handler, svc := demoHandler(b, time.Now(), nil)
-	jar, err := cookiejar.New(nil)
-	must(b, err)
-	home := &url.URL{Scheme: "http", Host: "shop.example", Path: "/"}
-	ask := func(method, path string, form url.Values) *httptest.ResponseRecorder {
-		r := httptest.NewRequest(method, home.String()[:len(home.String())-1]+path, strings.NewReader(form.Encode()))
-		if method == http.MethodPost {
-			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		}
-		for _, c := range jar.Cookies(home) {
-			r.AddCookie(c)
-		}
-		w := httptest.NewRecorder()
-		handler.ServeHTTP(w, r)
-		jar.SetCookies(home, w.Result().Cookies())
-		return w
-	}
-	become := func(station string) {
-		if w := ask(http.MethodPost, "/demo/tablet", url.Values{"station": {station}}); w.Code != http.StatusSeeOther {
-			b.Fatalf("become %s: %d %s", station, w.Code, w.Body)
-		}
-	}
-	if w := ask(http.MethodPost, "/demo/office", url.Values{"person": {"P01"}}); w.Code != http.StatusSeeOther {
-		b.Fatalf("sign in: %d %s", w.Code, w.Body)
-	}
-	paths := pathsOf(b, svc)
+	v := newVisit(b)
+	paths := v.pathsOf()
 	for _, e := range table() {
-		if e.Method != http.MethodGet || e.Stream || strings.HasPrefix(e.Path, "/assets/") || unasked[e.Path] {
-			continue
+		if e.Method != http.MethodGet || e.Stream || strings.HasPrefix(e.Path, "/assets/") || e.Path == server.AuthorityPath {
+			continue // no page, or one that only a shop with its own authority has
 		}
 		path, known := paths[e.Path]
 		if !known {
@@ -66,12 +33,12 @@ func BenchmarkDemoPages(b *testing.B) {
 			continue
 		}
 		b.Run("GET"+strings.ReplaceAll(e.Path, "/", "_"), func(b *testing.B) {
-			become(path.at)
+			v.become(path.at)
 			var took []time.Duration
 			spent := spentCPU(b)
 			for b.Loop() {
 				began := time.Now()
-				w := ask(http.MethodGet, path.path, nil)
+				w := v.get(path.path)
 				took = append(took, time.Since(began))
 				if w.Code >= 400 {
 					b.Fatalf("%s: %d %s", path.path, w.Code, w.Body)
@@ -93,19 +60,13 @@ func spentCPU(b *testing.B) time.Duration {
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
-// unasked are endpoints that answer only to what a demo shop has none of: an
-// upload that is being looked at, a photo, a sign of a station, a component that comes
-// late.
-var unasked = map[string]bool{"/import/{upload}": true, "/import/{upload}/files.zip": true, "/import/{upload}/state": true,
-	"/photos/{hash}": true, "/photos/{hash}/thumb": true,
-	"/T/{code}": true, "/station/late/{code}": true}
-
 // page is an address and the station at whose tablet it is asked for.
 type page struct{ at, path string }
 
 // pathsOf says what the endpoints that name something are asked for: the
-// fullest pallet, the longest history.
-func pathsOf(b *testing.B, svc *app.Service) map[string]page {
+// fullest pallet, the longest history, every sample file.
+func (v *visit) pathsOf() map[string]page {
+	b, svc := v.b, v.svc
 	cards, err := svc.Store.Pallets(b.Context(), 500)
 	must(b, err)
 	most := func(kind core.CarrierKind) app.PalletCard {
@@ -128,12 +89,21 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		lot = max(lot, string(id))
 	}
 	at, code := string(pallet.Station), string(pallet.Code)
+	upload, photo := v.upload(), v.photo()
 	return map[string]page{
 		"/api/pallets/{code}":            {at, "/api/pallets/" + code},
 		"/api/history/{code}":            {at, "/api/history/O-4101"},
 		"/api/find":                      {at, "/api/find?q=O-4101"},
 		"/station":                       {"DOCK-1", "/station"},
 		"/station/pallets/{code}":        {at, "/station/pallets/" + code},
+		"/station/late/{code}":           v.late(cards),
+		"/station/paper/{code}":          v.paper(cards),
+		"/import/{upload}":               {at, upload},
+		"/import/{upload}/state":         {at, upload + "/state"},
+		"/import/{upload}/files.zip":     {at, upload + "/files.zip"},
+		"/photos/{hash}":                 {at, photo},
+		"/photos/{hash}/thumb":           {at, photo + "/thumb"},
+		"/T/{code}":                      {at, "/T/" + v.sign()},
 		"/station/units":                 {"WELD-2", "/station/units?unit=" + string(builds[0].Code)},
 		"/station/goods":                 {"GOODS-1", "/station/goods"},
 		"/P/{code}":                      {at, "/P/" + code},
@@ -161,33 +131,4 @@ func pathsOf(b *testing.B, svc *app.Service) map[string]page {
 		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A24"},
 		"/people/{id}":                   {at, "/people/P01"},
 	}
-}
-
-// demoHandler makes the demo shop as it is at now and serves it, without its
-// people at work. It tells the time by clock, nil for the real one.
-func demoHandler(t testing.TB, now time.Time, clock func() time.Time) (http.Handler, *app.Service) {
-	db := pgtest.New(t)
-	story, err := shopgen.NewClock(now)
-	must(t, err)
-	key, err := sign.NewKey(slices.Repeat([]byte{7}, sign.KeyBytes))
-	must(t, err)
-	serve := func(o postgres.Options) (*app.Service, *postgres.Store) {
-		store, err := postgres.Open(t.Context(), db.AppURL, o)
-		must(t, err)
-		svc, err := app.New(store, sign.NewKeyring(key))
-		must(t, err)
-		return svc, store
-	}
-	maker, store := serve(postgres.Options{Clock: story.Now, Random: shopgen.Random("codes"), MaxConns: 4})
-	_, err = shopgen.Demo(t.Context(), maker, story)
-	must(t, err)
-	store.Close()
-	svc, store := serve(postgres.Options{Clock: clock})
-	t.Cleanup(store.Close)
-	if clock != nil {
-		svc.Clock = clock
-	}
-	site, err := server.New(server.Options{App: svc, Endpoints: screens.Endpoints(svc), Log: slog.New(slog.DiscardHandler)})
-	must(t, err)
-	return site.Handler(), svc
 }

@@ -108,7 +108,7 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 	}
 	switch {
 	case q.Truck != "":
-		t, err := s.dockTruck(ctx, q.Truck)
+		t, err := s.DockTruck(ctx, q.Truck)
 		p.Truck = t
 		return p, err
 	case q.Order == "" && len(p.Days) > 0:
@@ -275,7 +275,9 @@ func newDockOrder(v OrderView) DockOrder {
 	return o
 }
 
-func (s *Service) dockTruck(ctx context.Context, c core.ConsignmentCode) (*DockTruck, error) {
+// DockTruck reads one consignment, and how the orders of its pallets stand. The
+// error is ErrNotFound where there is none.
+func (s *Service) DockTruck(ctx context.Context, c core.ConsignmentCode) (*DockTruck, error) {
 	v, err := s.consignment(ctx, c)
 	if err != nil {
 		return nil, err
@@ -290,15 +292,19 @@ func (s *Service) dockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		}
 	}
 	slices.Sort(nos)
+	sheets, err := s.Store.OpenSheets(ctx)
+	if err != nil {
+		return nil, err
+	}
 	for _, no := range nos {
-		o, err := s.DockOrder(ctx, no)
+		o, err := s.orderStands(ctx, no, sheets)
 		if errors.Is(err, ErrNotFound) {
 			continue
 		}
 		if err != nil {
 			return nil, err
 		}
-		t.Orders = append(t.Orders, o)
+		t.Orders = append(t.Orders, newDockOrder(o))
 	}
 	return &t, nil
 }

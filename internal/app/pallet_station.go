@@ -174,14 +174,14 @@ func (s *Service) unitsAt(ctx context.Context, st core.Station, here []PalletCar
 	if err != nil {
 		return nil, err
 	}
-	for _, no := range orders {
-		w, err := s.Store.LoadOrder(ctx, no)
-		if err != nil {
-			return nil, err
-		}
+	worlds, err := s.Store.LoadOrders(ctx, orders)
+	if err != nil {
+		return nil, err
+	}
+	for i, w := range worlds {
 		w.Now = near.Now
 		withStock(&w, near, st.ID)
-		out = append(out, unitsOf(w, no, st, sheets)...)
+		out = append(out, unitsOf(w, orders[i], st, sheets)...)
 	}
 	slices.SortStableFunc(out, func(a, b BuildView) int {
 		if a.Promised != b.Promised {

@@ -128,16 +128,20 @@ func (s *Service) NestChoices(ctx context.Context, material core.Revision) ([]Ne
 	fits := func(v core.Revision) bool {
 		return v.Kind == core.PartItem && v.Grade == material.Grade && (v.Thickness == material.Thickness || material.Kind != core.SheetItem)
 	}
+	nos := make([]string, len(orders))
+	for i, o := range orders {
+		nos[i] = o.No
+	}
+	provided, err := s.Store.Provided(ctx, nos)
+	if err != nil {
+		return nil, fmt.Errorf("count what the orders have: %w", err)
+	}
 	var out []NestChoice
 	for _, o := range orders {
-		w, err := s.Store.LoadOrder(ctx, o.No)
-		if err != nil {
-			return nil, fmt.Errorf("read order %s: %w", o.No, err)
-		}
 		for _, l := range o.Lines {
 			for item, asked := range explode(book, l.Item, l.Qty, 20) {
 				if v := book.Items[item]; fits(v) {
-					c := NestChoice{Item: v, Owner: l.Owner, Order: o.Order, Left: asked - given(w.State, l.Owner, item)}
+					c := NestChoice{Item: v, Owner: l.Owner, Order: o.Order, Left: asked - provided[Provision{l.Owner, item}]}
 					if c.Left > 0 {
 						out = append(out, c)
 					}
@@ -168,25 +172,6 @@ func explode(b *core.Book, item core.ItemRev, qty, depth int) map[core.ItemRev]i
 		}
 	}
 	return out
-}
-
-// given is how many of an item its owner has on nests still to be broken out,
-// and made already.
-func given(st *core.State, owner core.Owner, item core.ItemRev) int {
-	n := 0
-	for _, nest := range st.Nests {
-		for _, p := range nest.Parts {
-			if !nest.Separated && p.Owner == owner && p.Item == item {
-				n += p.Qty
-			}
-		}
-	}
-	for _, l := range st.Lots {
-		if l.Owner == owner && l.Item == item && l.Place.Kind.Holds() {
-			n += l.Qty
-		}
-	}
-	return n
 }
 
 // TypedPart is one line of a nest: a choice by its key, and how many.

@@ -35,6 +35,9 @@ type Ledger interface {
 	// they are, their pallets, builds and consignments, holds and problems, and
 	// the nests still to be broken out that cut for it.
 	LoadOrder(ctx context.Context, order string) (core.World, error)
+	// LoadOrders reads each of several orders as LoadOrder does, one after the
+	// other. What it returns is to be looked at, not changed.
+	LoadOrders(ctx context.Context, orders []string) ([]core.World, error)
 	// Book is the current catalogue, cached until its version moves on.
 	Book(ctx context.Context) (*core.Book, error)
 	// SaveBook stores catalogue rows (new or changed) under a new version and
@@ -107,6 +110,9 @@ type Reader interface {
 	Wall(ctx context.Context) (Wall, error)
 	// Docket lists open orders by promised date, with counts by state.
 	Docket(ctx context.Context, limit int) ([]OrderCard, error)
+	// Provided counts what the orders named have of each item: cut in nests
+	// still to be broken out, or made and resting somewhere.
+	Provided(ctx context.Context, orders []string) (map[Provision]int, error)
 	// Consignments lists those not yet received, and the latest received.
 	Consignments(ctx context.Context, limit int) ([]core.Consignment, error)
 	// AtSites lists lots at fitting sites, those not accepted yet first, then by promise.
@@ -119,6 +125,9 @@ type Reader interface {
 	Search(ctx context.Context, text string, limit int) ([]Hit, error)
 	// History is the events of a pallet, a lot (by descent) or an order, oldest first.
 	History(ctx context.Context, q HistoryQuery) ([]Recorded, error)
+	// LotHistories is the History of each of several lots, at most limit events
+	// of each.
+	LotHistories(ctx context.Context, lots []core.LotID, limit int) (map[core.LotID][]Recorded, error)
 	// Refusals lists the latest recorded refusals.
 	Refusals(ctx context.Context, limit int) ([]RefusalRow, error)
 	// Lots reads lots by id, whatever became of them.
@@ -153,7 +162,14 @@ type HistoryQuery struct {
 	Pallet core.PalletCode
 	Lot    core.LotID
 	Order  string
+	Kind   core.EventKind // of a pallet's: only such events
 	Limit  int
+}
+
+// Provision is an item that an order line has something of.
+type Provision struct {
+	Owner core.Owner
+	Item  core.ItemRev
 }
 
 // RefusalRow is a recorded refusal.

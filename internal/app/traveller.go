@@ -20,3 +20,8 @@ func (s *Service) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error
 func (s *Service) Events(ctx context.Context, q HistoryQuery) ([]Recorded, error) {
 	return s.Store.History(ctx, q)
 }
+
+// LotEvents is Events of each of several lots, the latest HistoryLimit of each.
+func (s *Service) LotEvents(ctx context.Context, lots []core.LotID) (map[core.LotID][]Recorded, error) {
+	return s.Store.LotHistories(ctx, lots, HistoryLimit)
+}

@@ -51,8 +51,21 @@ const (
 // Address or a badge is). A ticket gets scratched and oily, so it takes level H
 // in version 5 or 6, and level Q in the smallest version that fits beyond. It
 // fails if the content is empty, holds another character or is too long for
-// version 40.
+// version 40. The symbols made last are kept; a badge's is not to be, see
+// SecretQR.
 func QR(content string) (*Symbol, error) {
+	if s, ok := drawnBefore(content); ok {
+		return s, nil
+	}
+	s, err := SecretQR(content)
+	if err == nil {
+		keepDrawn(content, s)
+	}
+	return s, err
+}
+
+// SecretQR is QR for what nobody else is to know: nothing of it is kept.
+func SecretQR(content string) (*Symbol, error) {
 	if content == "" {
 		return nil, fmt.Errorf("make a QR symbol: the content is empty")
 	}

@@ -75,7 +75,7 @@ func (s *sheet) cutMarks(x0, y0 float64, across, down int) {
 }
 
 func (s *sheet) badge(b Badge, x, y float64) error {
-	m, err := code.QR(b.Token)
+	m, err := code.SecretQR(b.Token)
 	if err != nil {
 		return err
 	}

@@ -16,7 +16,7 @@ import (
 type Containers interface {
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
-	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
+	DockTruck(ctx context.Context, c core.ConsignmentCode) (*app.DockTruck, error)
 }
 
 // handling are the marks of every container: coated panels and kits are packed
@@ -28,19 +28,15 @@ var handling = []paper.Mark{paper.Fragile, paper.ThisWayUp, paper.KeepDry}
 // The error is app.ErrNotFound for a consignment there isn't, one with nothing
 // on it, or one without the pallet named.
 func ContainerLabels(ctx context.Context, from Containers, truck core.ConsignmentCode, only core.PalletCode) ([]paper.ContainerLabel, error) {
-	page, err := from.Dock(ctx, app.DockQuery{Truck: truck})
+	t, err := from.DockTruck(ctx, truck)
 	if err != nil {
 		return nil, err
-	}
-	if page.Truck == nil {
-		return nil, app.ErrNotFound
 	}
 	b, errBook := from.Book(ctx)
 	shop, errShop := from.Shop(ctx)
 	if err := errors.Join(errBook, errShop); err != nil {
 		return nil, err
 	}
-	t := *page.Truck
 	var out []paper.ContainerLabel
 	for i, p := range t.Pallets {
 		if only != "" && p.Code != only {

@@ -8,7 +8,7 @@ import (
 	"tagalong/internal/paper"
 )
 
-func (f *filler) lot(l core.Lot, line core.PrintLine) (paper.Lot, error) {
+func (f *filler) lot(l core.Lot, line core.PrintLine) paper.Lot {
 	rev := f.w.Book.Items[line.Item]
 	out := paper.Lot{
 		Item: string(line.Item.Item), Name: rev.Name, Revision: line.Item.Rev, Order: l.Owner.Order, Customer: "stock",
@@ -31,11 +31,7 @@ func (f *filler) lot(l core.Lot, line core.PrintLine) (paper.Lot, error) {
 	for _, h := range f.open(func(h core.Hold) bool { return h.Scope != core.HoldPallet && stops(h, l) }) {
 		out.Holds = append(out.Holds, f.hold(h))
 	}
-	events, err := f.from.Events(f.ctx, app.HistoryQuery{Lot: l.ID, Limit: app.HistoryLimit})
-	if err != nil {
-		return out, err
-	}
-	past := newPast(l, events)
+	past := newPast(l, f.past[l.ID])
 	out.Steps = f.steps(l, line.Route, past)
 	for _, e := range past.waived {
 		c := paper.Concession{Number: strconv.FormatInt(e.Seq, 10)}
@@ -47,7 +43,7 @@ func (f *filler) lot(l core.Lot, line core.PrintLine) (paper.Lot, error) {
 			out.Concessions = append(out.Concessions, c)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // steps lists a lot's route; a rework stands where the lot will join again.

@@ -24,6 +24,12 @@ func OrderPallets(ctx context.Context, from Orders, no string) ([]core.PalletCod
 	if err != nil {
 		return nil, err
 	}
+	return Here(view), nil
+}
+
+// Here lists the pallets of an order that are still in the shop or on a
+// consignment that hasn't left, by their codes.
+func Here(view app.OrderView) []core.PalletCode {
 	var out []core.PalletCode
 	for _, p := range view.Pallets {
 		if p.Gone.IsZero() && len(p.Lots) > 0 {
@@ -31,7 +37,7 @@ func OrderPallets(ctx context.Context, from Orders, no string) ([]core.PalletCod
 		}
 	}
 	slices.Sort(out)
-	return out, nil
+	return out
 }
 
 // NumberAll numbers the next print of each of several pallets. It stops at the

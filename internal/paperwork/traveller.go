@@ -25,6 +25,7 @@ type Source interface {
 	World(ctx context.Context, n core.Names, at core.StationID) (core.World, error)
 	Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error)
 	Events(ctx context.Context, q app.HistoryQuery) ([]app.Recorded, error)
+	LotEvents(ctx context.Context, lots []core.LotID) (map[core.LotID][]app.Recorded, error)
 }
 
 // Sheet is a traveller with what the screen says beside it.
@@ -51,7 +52,15 @@ func Traveller(ctx context.Context, from Source, pallet core.PalletCode, print i
 		return Sheet{}, err
 	}
 	f := filler{ctx: ctx, from: from, w: w, zone: w.Book.Zone}
-	return f.print(shop, pallet, print)
+	i, err := f.find(pallet, print)
+	if err != nil {
+		return Sheet{}, err
+	}
+	row := w.State.Pallets[pallet]
+	if err := f.readPast(row.Prints[i].Lines); err != nil {
+		return Sheet{}, err
+	}
+	return f.traveller(shop, row, i)
 }
 
 // Newest fills in the newest print of each of several pallets, in their order.
@@ -66,9 +75,20 @@ func Newest(ctx context.Context, from Source, pallets []core.PalletCode) ([]Shee
 		return nil, err
 	}
 	f := filler{ctx: ctx, from: from, w: w, zone: w.Book.Zone}
+	places := make([]int, len(pallets))
+	var lines []core.PrintLine
+	for n, p := range pallets {
+		if places[n], err = f.find(p, 0); err != nil {
+			return nil, err
+		}
+		lines = append(lines, w.State.Pallets[p].Prints[places[n]].Lines...)
+	}
+	if err := f.readPast(lines); err != nil {
+		return nil, err
+	}
 	var out []Sheet
-	for _, p := range pallets {
-		sheet, err := f.print(shop, p, 0)
+	for n, p := range pallets {
+		sheet, err := f.traveller(shop, w.State.Pallets[p], places[n])
 		if err != nil {
 			return nil, err
 		}
@@ -77,20 +97,20 @@ func Newest(ctx context.Context, from Source, pallets []core.PalletCode) ([]Shee
 	return out, nil
 }
 
-// print finds the print asked for and fills it in.
-func (f *filler) print(shop app.Shop, pallet core.PalletCode, print int) (Sheet, error) {
+// find is the place of the print asked for among its pallet's.
+func (f *filler) find(pallet core.PalletCode, print int) (int, error) {
 	row, ok := f.w.State.Pallets[pallet]
 	if !ok {
-		return Sheet{}, app.ErrNotFound
+		return 0, app.ErrNotFound
 	}
 	i := len(row.Prints) - 1
 	if print > 0 {
 		i = slices.IndexFunc(row.Prints, func(p core.Print) bool { return p.No == print })
 	}
 	if i < 0 {
-		return Sheet{}, app.Refuse("print-unknown", "pallet", spaced(pallet), "print", strconv.Itoa(max(print, 1)))
+		return 0, app.Refuse("print-unknown", "pallet", spaced(pallet), "print", strconv.Itoa(max(print, 1)))
 	}
-	return f.traveller(shop, row, i)
+	return i, nil
 }
 
 type filler struct {
@@ -98,6 +118,19 @@ type filler struct {
 	from Source
 	w    core.World
 	zone *time.Location
+	past map[core.LotID][]app.Recorded
+}
+
+// readPast reads what happened to the lots that prints name, all at once: lots
+// of one pallet share most of their past.
+func (f *filler) readPast(lines []core.PrintLine) (err error) {
+	lots := make([]core.LotID, len(lines))
+	for i, l := range lines {
+		lots[i] = l.Lot
+	}
+	slices.Sort(lots)
+	f.past, err = f.from.LotEvents(f.ctx, slices.Compact(lots))
+	return err
 }
 
 func (f *filler) traveller(shop app.Shop, row core.PalletRow, i int) (Sheet, error) {
@@ -129,10 +162,7 @@ func (f *filler) traveller(shop app.Shop, row core.PalletRow, i int) (Sheet, err
 		if !ok {
 			return Sheet{}, fmt.Errorf("print %d of %s names lot %s, which is not there", p.No, row.Code, line.Lot)
 		}
-		out, err := f.lot(l, line)
-		if err != nil {
-			return Sheet{}, err
-		}
+		out := f.lot(l, line)
 		out.Letter = app.Letter(n)
 		t.Lots = append(t.Lots, out)
 	}
@@ -166,7 +196,7 @@ func (f *filler) lots(lines []core.PrintLine) (map[core.LotID]core.Lot, error) {
 
 // printedWhere is the station a print was made at.
 func (f *filler) printedWhere(pallet core.PalletCode, no int) (string, error) {
-	events, err := f.from.Events(f.ctx, app.HistoryQuery{Pallet: pallet, Limit: app.HistoryLimit})
+	events, err := f.from.Events(f.ctx, app.HistoryQuery{Pallet: pallet, Kind: core.EvPrinted, Limit: app.HistoryLimit})
 	if err != nil {
 		return "", err
 	}

@@ -1,6 +1,9 @@
 package postgres_test
 
 import (
+	"errors"
+	"maps"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -41,6 +44,7 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Errorf("docket before the truck: %+v", card)
 	}
 	s.verified(t)
+	s.ordersAgree(t)
 
 	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: pallets}, "DOCK-1", "P25").Ref)
 	s.refused("order-short", core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, "DOCK-1", "P25")
@@ -148,6 +152,81 @@ func (s *floor) historiesOf(id core.LotID, code core.PalletCode) {
 	if len(last) != 3 || last[2].Seq != lot[len(lot)-1].Seq {
 		s.t.Errorf("the last three of the history: %d events", len(last))
 	}
+	var assembled []app.Recorded
+	for _, e := range pallet {
+		if e.Kind == core.EvAssembled {
+			assembled = append(assembled, e)
+		}
+	}
+	if got := must(s.History(s.t.Context(), app.HistoryQuery{Pallet: code, Kind: core.EvAssembled}))(s.t); len(got) == 0 || len(got) == len(pallet) || !reflect.DeepEqual(got, assembled) {
+		s.t.Errorf("of the pallet's history only the weldings: %d of %d", len(got), len(pallet))
+	}
+	s.historiesAgree(panels.Order)
+}
+
+// historiesAgree: the histories of all an order's lots at once are those of
+// each alone, and those of several orders too.
+func (s *floor) historiesAgree(no string) {
+	s.t.Helper()
+	w := must(s.LoadOrder(s.t.Context(), no))(s.t)
+	ids := slices.Sorted(maps.Keys(w.State.Lots))
+	for _, limit := range []int{2, 1000} {
+		all := must(s.LotHistories(s.t.Context(), ids, limit))(s.t)
+		events := 0
+		for _, id := range ids {
+			want := must(s.History(s.t.Context(), app.HistoryQuery{Lot: id, Limit: limit}))(s.t)
+			if got := all[id]; !reflect.DeepEqual(got, want) && len(got)+len(want) > 0 {
+				s.t.Errorf("at most %d events of %s: %d among others, %d alone", limit, id, len(got), len(want))
+			}
+			events += len(want)
+		}
+		if len(ids) < 5 || events < len(ids) {
+			s.t.Errorf("%d lots with %d events", len(ids), events)
+		}
+	}
+	if none := must(s.LotHistories(s.t.Context(), nil, 9))(s.t); len(none) != 0 {
+		s.t.Errorf("of no lots: %v", none)
+	}
+}
+
+// ordersAgree: several orders read at once are those read one by one, and what
+// they have of each item is what their lots and nests add up to. It returns how
+// many counts that were.
+func (f *fixture) ordersAgree(t *testing.T) int {
+	t.Helper()
+	nos := orderNumbers(t, f)
+	want := map[app.Provision]int{}
+	worlds := must(f.LoadOrders(t.Context(), nos))(t)
+	for i, no := range nos {
+		w := must(f.LoadOrder(t.Context(), no))(t)
+		if !reflect.DeepEqual(worlds[i].State, w.State) {
+			t.Errorf("order %s read with others is another", no)
+		}
+		for _, l := range w.State.Lots {
+			if l.Owner.Order == no && l.Place.Kind.Holds() && l.Qty > 0 {
+				want[app.Provision{Owner: l.Owner, Item: l.Item}] += l.Qty
+			}
+		}
+		for _, n := range w.State.Nests {
+			for _, p := range n.Parts {
+				if p.Owner.Order == no && !n.Separated {
+					want[app.Provision{Owner: p.Owner, Item: p.Item}] += p.Qty
+				}
+			}
+		}
+	}
+	got := must(f.Provided(t.Context(), nos))(t)
+	maps.DeleteFunc(got, func(_ app.Provision, n int) bool { return n == 0 })
+	if !maps.Equal(got, want) {
+		t.Errorf("the orders have %v, want %v", got, want)
+	}
+	if few := must(f.Provided(t.Context(), nos[:1]))(t); len(few) >= len(got) {
+		t.Errorf("one of %d orders has %d of the %d counts", len(nos), len(few), len(got))
+	}
+	if _, err := f.LoadOrders(t.Context(), append(nos, "O-0000")); !errors.Is(err, app.ErrNotFound) {
+		t.Errorf("an order there is not, among others: %v", err)
+	}
+	return len(got)
 }
 
 // dump is every row of the state as text.

@@ -57,6 +57,9 @@ func TestWhatOrdersAreDueIsTheSameInBoth(t *testing.T) {
 			t.Errorf("order %s: due %v, want %v", no, got, want)
 		}
 	}
+	if n := f.ordersAgree(t); n == 0 {
+		t.Error("the sample nests are for no order")
+	}
 	if products == 0 {
 		t.Error("no order of the samples asks for a product put together at the site")
 	}

@@ -239,15 +239,18 @@ func inputRows(e core.Event) []inputRow {
 	return out
 }
 
-// recordedColumns are what scanRecorded reads, from event e.
+// recordedColumns are what recorded reads, from event e.
 const recordedColumns = "e.seq, e.recorded_at, e.command_id, e.device, e.kind, e.v, e.payload"
 
-func scanRecorded(row pgx.CollectableRow) (app.Recorded, error) {
+func recorded(row pgx.CollectableRow) (app.Recorded, error) { return scanRecorded(row) }
+
+// scanRecorded reads an event that stands after the columns read into before.
+func scanRecorded(row interface{ Scan(into ...any) error }, before ...any) (app.Recorded, error) {
 	var r app.Recorded
 	var device, payload []byte
 	var kind core.EventKind
 	var v int
-	if err := row.Scan(&r.Seq, &r.Recorded, &r.Command, &device, &kind, &v, &payload); err != nil {
+	if err := row.Scan(append(before, &r.Seq, &r.Recorded, &r.Command, &device, &kind, &v, &payload)...); err != nil {
 		return r, err
 	}
 	if err := json.Unmarshal(device, &r.Device); err != nil {

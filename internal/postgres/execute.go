@@ -82,7 +82,7 @@ func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command, sc
 		return w, nil, err
 	}
 	book := s.book.Load()
-	b, r := &pgx.Batch{}, newRows()
+	b, r := &pgx.Batch{}, newRows(knownLots{})
 	var first *answered
 	var version int64
 	tx.begin(b, "")
@@ -180,7 +180,7 @@ func again(ctx context.Context, tx *transaction, first *answered) (app.Answer, e
 	if err != nil {
 		return answer, fmt.Errorf("read the first answer: %w", err)
 	}
-	answer.Events, err = pgx.CollectRows(found, scanRecorded)
+	answer.Events, err = pgx.CollectRows(found, recorded)
 	return answer, err
 }
 

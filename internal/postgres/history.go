@@ -8,21 +8,25 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tagalong/internal/app"
+	"tagalong/internal/core"
 )
 
-// lineSQL finds the events of lots and of what they came from: a parent's until
-// the lot was split from it, and everything of the components inside. %s
-// chooses the lots to begin with, $1 names them, $2 is the limit.
-const lineSQL = `
-	WITH RECURSIVE line(lot, upto) AS (
-		SELECT id, 9223372036854775807 FROM lot WHERE %s
-		UNION
-		SELECT n.lot, least(line.upto, n.upto) FROM line, LATERAL (
+// fromSQL is what the lots of line came from: a parent, whose events count until
+// the lot was split from it, and the components inside.
+const fromSQL = `(
 			SELECT p.parent AS lot, (SELECT min(seq) FROM event_lot WHERE lot = p.lot) AS upto
 			FROM lot_parent p WHERE p.lot = line.lot
 			UNION ALL
 			SELECT l.id, 9223372036854775807 FROM lot l WHERE l.place_kind = 'inside' AND l.place_ref = line.lot AND l.qty > 0
-		) n
+		)`
+
+// lineSQL finds the events of lots and of what they came from. %s chooses the
+// lots to begin with, $1 names them, $2 is the limit.
+const lineSQL = `
+	WITH RECURSIVE line(lot, upto) AS (
+		SELECT id, 9223372036854775807 FROM lot WHERE %s
+		UNION
+		SELECT n.lot, least(line.upto, n.upto) FROM line, LATERAL ` + fromSQL + ` n
 	), seqs AS (
 		SELECT DISTINCT el.seq FROM (SELECT lot, max(upto) AS upto FROM line GROUP BY lot) line
 		JOIN event_lot el ON el.lot = line.lot AND el.seq <= line.upto
@@ -30,9 +34,28 @@ const lineSQL = `
 	)
 	SELECT ` + recordedColumns + ` FROM seqs JOIN event e USING (seq) ORDER BY e.seq`
 
+// linesSQL is lineSQL for each of the lots $1 names by itself: an event comes
+// once, with those of them it is of.
+const linesSQL = `
+	WITH RECURSIVE line(root, lot, upto) AS (
+		SELECT id, id, 9223372036854775807 FROM lot WHERE id = ANY($1)
+		UNION
+		SELECT line.root, n.lot, least(line.upto, n.upto) FROM line, LATERAL ` + fromSQL + ` n
+	), latest AS (
+		SELECT line.root, el.seq, row_number() OVER (PARTITION BY line.root ORDER BY el.seq DESC) AS nth
+		FROM (SELECT root, lot, max(upto) AS upto FROM line GROUP BY root, lot) line
+		JOIN event_lot el ON el.lot = line.lot AND el.seq <= line.upto
+		GROUP BY line.root, el.seq
+	), seqs AS (
+		SELECT seq, array_agg(root) AS roots FROM latest WHERE nth <= $2 GROUP BY seq
+	)
+	SELECT seqs.roots, ` + recordedColumns + ` FROM seqs JOIN event e USING (seq) ORDER BY e.seq`
+
 const palletHistorySQL = `
 	WITH seqs AS (
-		SELECT seq FROM event_pallet WHERE pallet = $1 ORDER BY seq DESC LIMIT $2
+		SELECT seq FROM event_pallet p WHERE pallet = $1
+			AND ($3 = '' OR $3 = (SELECT kind FROM event e WHERE e.seq = p.seq))
+		ORDER BY seq DESC LIMIT $2
 	)
 	SELECT ` + recordedColumns + ` FROM seqs JOIN event e USING (seq) ORDER BY e.seq`
 
@@ -44,9 +67,10 @@ const defaultHistory = 2000
 // limit, the latest.
 func (s *Store) History(ctx context.Context, q app.HistoryQuery) ([]app.Recorded, error) {
 	var sql, about string
+	var more []any
 	switch {
 	case q.Pallet != "":
-		sql, about = palletHistorySQL, string(q.Pallet)
+		sql, about, more = palletHistorySQL, string(q.Pallet), []any{string(q.Kind)}
 	case q.Lot != "":
 		sql, about = fmt.Sprintf(lineSQL, "id = $1"), string(q.Lot)
 	case q.Order != "":
@@ -58,13 +82,38 @@ func (s *Store) History(ctx context.Context, q app.HistoryQuery) ([]app.Recorded
 	if limit <= 0 {
 		limit = defaultHistory
 	}
-	found, err := s.pool.Query(ctx, sql, about, limit)
+	found, err := s.pool.Query(ctx, sql, append([]any{about, limit}, more...)...)
 	if err != nil {
 		return nil, fmt.Errorf("history of %s: %w", about, err)
 	}
-	out, err := pgx.CollectRows(found, scanRecorded)
+	out, err := pgx.CollectRows(found, recorded)
 	if err != nil {
 		return nil, fmt.Errorf("history of %s: %w", about, err)
+	}
+	return out, nil
+}
+
+// LotHistories is the History of each of several lots, at most limit events of
+// each.
+func (s *Store) LotHistories(ctx context.Context, lots []core.LotID, limit int) (map[core.LotID][]app.Recorded, error) {
+	out := map[core.LotID][]app.Recorded{}
+	found, err := s.pool.Query(ctx, linesSQL, texts(lots), limit)
+	if err != nil {
+		return nil, fmt.Errorf("history of %d lots: %w", len(lots), err)
+	}
+	defer found.Close()
+	for found.Next() {
+		var roots []core.LotID
+		e, err := scanRecorded(found, &roots)
+		if err != nil {
+			return nil, fmt.Errorf("history of %d lots: %w", len(lots), err)
+		}
+		for _, lot := range roots {
+			out[lot] = append(out[lot], e)
+		}
+	}
+	if err := found.Err(); err != nil {
+		return nil, fmt.Errorf("history of %d lots: %w", len(lots), err)
 	}
 	return out, nil
 }

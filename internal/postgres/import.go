@@ -246,7 +246,7 @@ func (i *importing) load(ctx context.Context, bidden []app.Bidden, known map[cor
 			addAll(sc, kind, slices.Collect(maps.Keys(names)))
 		}
 	}
-	b, r := &pgx.Batch{}, newRows()
+	b, r := &pgx.Batch{}, newRows(knownLots{})
 	sc.queueLoad(b, r)
 	if err := i.tx.SendBatch(ctx, b).Close(); err != nil {
 		return nil, fmt.Errorf("load: %w", err)

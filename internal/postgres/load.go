@@ -29,10 +29,17 @@ type rows struct {
 	state *core.State
 	seen  map[core.LotID]core.Lot // to be looked at, not locked and not led anywhere
 	past  []core.Event
+	known knownLots
 }
 
-func newRows() *rows {
-	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}}
+// knownLots are lots by the very bytes they are stored as. A lot is read once
+// for each pass over a scope, and for each order with a part on its pallet;
+// making sense of it costs more than all the rest. Like bytes are like lots, so
+// nothing here can be out of date. Worlds that share it are only looked at.
+type knownLots map[string]core.Lot
+
+func newRows(known knownLots) *rows {
+	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}, known: known}
 }
 
 // queueLoad reads the scope's rows into r when the batch is sent.
@@ -66,9 +73,9 @@ func (r *rows) take(kind string, body []byte) error {
 	s := r.state
 	switch kind {
 	case "lot":
-		return take(body, s.Lots, func(l core.Lot) core.LotID { return l.ID })
+		return r.takeLot(body, s.Lots)
 	case "seen":
-		return take(body, r.seen, func(l core.Lot) core.LotID { return l.ID })
+		return r.takeLot(body, r.seen)
 	case "pallet":
 		return take(body, s.Pallets, func(p core.PalletRow) core.PalletCode { return p.Code })
 	case "build":
@@ -99,6 +106,18 @@ func take[K comparable, V any](body []byte, into map[K]V, key func(V) K) error {
 	return nil
 }
 
+func (r *rows) takeLot(body []byte, into map[core.LotID]core.Lot) error {
+	l, known := r.known[string(body)]
+	if !known {
+		if err := json.Unmarshal(body, &l); err != nil {
+			return err
+		}
+		r.known[string(body)] = l
+	}
+	into[l.ID] = l
+	return nil
+}
+
 // whole adds the lots only looked at, once nothing more is followed.
 func (r *rows) whole() *core.State {
 	for id, l := range r.seen {
@@ -120,11 +139,11 @@ func (s *Store) Load(ctx context.Context, n core.Names, station core.StationID) 
 	if err != nil {
 		return core.World{}, err
 	}
-	return s.loadScope(ctx, newScope(n, station, book), book)
+	return s.loadScope(ctx, newScope(n, station, book), book, knownLots{})
 }
 
 // loadScope reads in one snapshot until the rows found lead to no more.
-func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core.World, error) {
+func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book, known knownLots) (core.World, error) {
 	w := core.World{Now: s.now(), Book: book}
 	conn, err := s.pool.Acquire(ctx)
 	if err != nil {
@@ -134,7 +153,7 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core
 	tx := &transaction{conn: conn.Conn()}
 	defer tx.end(ctx)
 	for range maxPasses {
-		b, r := &pgx.Batch{}, newRows()
+		b, r := &pgx.Batch{}, newRows(known)
 		if !tx.open {
 			tx.begin(b, snapshotMode)
 		}
@@ -153,6 +172,24 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core
 // LoadOrder reads an order with every lot that is or was its own and all that
 // hangs on them. A lot never changes its owner: lending makes a new lot.
 func (s *Store) LoadOrder(ctx context.Context, order string) (core.World, error) {
+	return s.loadOrder(ctx, order, knownLots{})
+}
+
+// LoadOrders reads each of several orders as LoadOrder does.
+func (s *Store) LoadOrders(ctx context.Context, orders []string) ([]core.World, error) {
+	known := knownLots{}
+	out := make([]core.World, len(orders))
+	for i, no := range orders {
+		w, err := s.loadOrder(ctx, no, known)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = w
+	}
+	return out, nil
+}
+
+func (s *Store) loadOrder(ctx context.Context, order string, known knownLots) (core.World, error) {
 	book, err := s.Book(ctx)
 	if err != nil {
 		return core.World{}, err
@@ -170,7 +207,7 @@ func (s *Store) LoadOrder(ctx context.Context, order string) (core.World, error)
 	if err != nil {
 		return core.World{}, fmt.Errorf("load order %s: %w", order, err)
 	}
-	w, err := s.loadScope(ctx, newScope(core.Names{Orders: []string{order}, Lots: lots}, "", book), book)
+	w, err := s.loadScope(ctx, newScope(core.Names{Orders: []string{order}, Lots: lots}, "", book), book, known)
 	if err != nil {
 		return w, err
 	}

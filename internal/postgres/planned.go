@@ -47,11 +47,11 @@ func readPlanned(ctx context.Context, tx pgx.Tx, book *core.Book, which *app.Pla
 	if which == nil {
 		queueRead(b, &out.Orders, scanBody[core.Order], everyOrderSQL)
 		queueRead(b, &out.Nests, scanBody[core.Nest], everyNestSQL)
-		queueRead(b, &out.Goods, scanRecorded, everyGoodsSQL)
+		queueRead(b, &out.Goods, recorded, everyGoodsSQL)
 	} else {
 		queueRead(b, &out.Orders, scanBody[core.Order], someOrdersSQL, texts(which.Orders))
 		queueRead(b, &out.Nests, scanBody[core.Nest], someNestsSQL, texts(which.Nests))
-		queueRead(b, &out.Goods, scanRecorded, someGoodsSQL, texts(which.Goods))
+		queueRead(b, &out.Goods, recorded, someGoodsSQL, texts(which.Goods))
 	}
 	return out, tx.SendBatch(ctx, b).Close()
 }

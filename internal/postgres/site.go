@@ -39,7 +39,7 @@ func (s *Store) Sent(ctx context.Context, codes []core.ConsignmentCode, events [
 	if err != nil {
 		return nil, fmt.Errorf("look for what was sent: %w", err)
 	}
-	out, err := pgx.CollectRows(found, scanRecorded)
+	out, err := pgx.CollectRows(found, recorded)
 	if err != nil {
 		return nil, fmt.Errorf("look for what was sent: %w", err)
 	}

@@ -22,6 +22,7 @@ import (
 // Docker reads what the dock and the sites are shown.
 type Docker interface {
 	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
+	DockTruck(ctx context.Context, c core.ConsignmentCode) (*app.DockTruck, error)
 	Site(ctx context.Context, q app.SiteQuery) (app.SitePage, error)
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
@@ -97,7 +98,7 @@ func packing(d Docker) endpoint.Handler {
 		if err != nil || truck == "" {
 			return app.ErrNotFound
 		}
-		page, err := d.Dock(r.Context(), app.DockQuery{Truck: truck})
+		load, err := d.DockTruck(r.Context(), truck)
 		if err != nil {
 			return err
 		}
@@ -110,7 +111,7 @@ func packing(d Docker) endpoint.Handler {
 			return err
 		}
 		var buf bytes.Buffer
-		if err := paper.WritePackingList(&buf, packingList(b, shop, endpoint.PageOf(r), *page.Truck)); err != nil {
+		if err := paper.WritePackingList(&buf, packingList(b, shop, endpoint.PageOf(r), *load)); err != nil {
 			return err
 		}
 		w.Header().Set("Content-Type", "application/pdf")

@@ -72,10 +72,7 @@ func readOrder(s *app.Service, r *http.Request) (orderView, error) {
 	if err != nil {
 		return orderView{}, err
 	}
-	codes, err := paperwork.OrderPallets(r.Context(), s, no)
-	if err != nil {
-		return orderView{}, err
-	}
+	codes := paperwork.Here(order)
 	w, err := s.World(r.Context(), core.Names{Pallets: codes}, "")
 	if err != nil {
 		return orderView{}, err

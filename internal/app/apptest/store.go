@@ -47,6 +47,18 @@ func (s *Store) LoadOrder(_ context.Context, no string) (core.World, error) {
 	return s.World, s.Fault
 }
 
+// LoadOrders returns the whole state for each.
+func (s *Store) LoadOrders(ctx context.Context, nos []string) (out []core.World, err error) {
+	for _, no := range nos {
+		w, err := s.LoadOrder(ctx, no)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, w)
+	}
+	return out, nil
+}
+
 // Search finds a text in order numbers, references, customers, items and codes.
 func (s *Store) Search(_ context.Context, text string, limit int) ([]app.Hit, error) {
 	var out []app.Hit
@@ -195,6 +207,33 @@ func (s *Store) Sent(_ context.Context, codes []core.ConsignmentCode, events []c
 // History lists Events, whatever is asked for.
 func (s *Store) History(context.Context, app.HistoryQuery) ([]app.Recorded, error) {
 	return s.Events, s.Fault
+}
+
+// Provided counts what any order has.
+func (s *Store) Provided(context.Context, []string) (map[app.Provision]int, error) {
+	out := map[app.Provision]int{}
+	for _, l := range s.World.State.Lots {
+		if l.Place.Kind.Holds() {
+			out[app.Provision{Owner: l.Owner, Item: l.Item}] += l.Qty
+		}
+	}
+	for _, n := range s.World.State.Nests {
+		for _, p := range n.Parts {
+			if !n.Separated {
+				out[app.Provision{Owner: p.Owner, Item: p.Item}] += p.Qty
+			}
+		}
+	}
+	return out, s.Fault
+}
+
+// LotHistories lists Events for each lot.
+func (s *Store) LotHistories(_ context.Context, lots []core.LotID, _ int) (map[core.LotID][]app.Recorded, error) {
+	out := map[core.LotID][]app.Recorded{}
+	for _, l := range lots {
+		out[l] = s.Events
+	}
+	return out, s.Fault
 }
 
 // Refusals lists Said.
