@@ -202,6 +202,17 @@ func (f *fixture) ordersAgree(t *testing.T) int {
 		if !reflect.DeepEqual(worlds[i].State, w.State) {
 			t.Errorf("order %s read with others is another", no)
 		}
+		names := core.Names{Orders: []string{no}}
+		for _, l := range w.State.Lots {
+			if l.Owner.Order == no {
+				names.Lots = append(names.Lots, l.ID)
+			}
+		}
+		followed := must(f.Load(t.Context(), names, ""))(t).State
+		followed.Nests = w.State.Nests
+		if !reflect.DeepEqual(followed, w.State) {
+			t.Errorf("order %s is not what its lots lead to", no)
+		}
 		for _, l := range w.State.Lots {
 			if l.Owner.Order == no && l.Place.Kind.Holds() && l.Qty > 0 {
 				want[app.Provision{Owner: l.Owner, Item: l.Item}] += l.Qty
