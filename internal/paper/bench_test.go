@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
 	"tagalong/internal/code"
 )
@@ -32,7 +34,7 @@ func manyTravellers(n int) []Traveller {
 // whatever size of paper.
 const (
 	mostBytes500   = 10e6
-	mostSeconds500 = 5.0
+	mostSeconds500 = 5.0 // of the processor: a machine that does other work too is no judge
 )
 
 // Five hundred travellers of three lots fit a mail on every size of paper. All
@@ -55,6 +57,7 @@ func BenchmarkTravellers500(b *testing.B) {
 	for _, paper := range Sizes() {
 		b.Run(paper.String(), func(b *testing.B) {
 			var size countWriter
+			spent := spentCPU(b)
 			for b.Loop() {
 				size = 0
 				if err := WriteTravellers(&size, paper, ts...); err != nil {
@@ -65,7 +68,9 @@ func BenchmarkTravellers500(b *testing.B) {
 			if size > mostBytes500 {
 				b.Errorf("%d bytes, more than %.0f", size, mostBytes500)
 			}
-			if s := b.Elapsed().Seconds() / float64(b.N); s > mostSeconds500 {
+			s := (spentCPU(b) - spent).Seconds() / float64(b.N)
+			b.ReportMetric(s, "cpu-s")
+			if s > mostSeconds500 {
 				b.Errorf("%.1f s, more than %.0f", s, mostSeconds500)
 			}
 		})
@@ -99,6 +104,7 @@ func BenchmarkBareLoop500(b *testing.B) {
 	if len(pages) != len(words) {
 		b.Fatalf("%d pages drawn, words on %d", len(pages), len(words))
 	}
+	spent := spentCPU(b)
 	for b.Loop() {
 		s := newSheet(A4, "bare", "", ts[0].PrintedAt)
 		for i := range ts {
@@ -118,6 +124,16 @@ func BenchmarkBareLoop500(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+	b.ReportMetric((spentCPU(b)-spent).Seconds()/float64(b.N), "cpu-s")
+}
+
+// spentCPU is the processor time this process has used.
+func spentCPU(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 // drawn is what each page of an uncompressed PDF draws besides text.
