@@ -2,6 +2,7 @@
 import { around } from "./panels.js";
 import { aim } from "./pad.js";
 import { lackingChecks, lackingField } from "./checks.js";
+import { withoutPhotos } from "./photos.js";
 import { remember, usual } from "./usual.js";
 
 const form = document.querySelector("form[data-steps]");
@@ -149,6 +150,7 @@ if (form) {
       : sample && bad > Number(sample.dataset.accept) ? sample.dataset.fails : "";
     counting.querySelector("[data-good]").value = left;
     counting.querySelector("[data-why-box]").hidden = bad === 0;
+    counting.querySelector("[data-photo-box]").hidden = bad === 0;
     return bad + later <= qty;
   }
 
@@ -176,6 +178,7 @@ if (form) {
         const f = counting.querySelector(`[data-${name}]`);
         if (f) f.value = "";
       }
+      withoutPhotos(counting);
       tally();
       counting.querySelector("[data-counts]").close();
       refresh();

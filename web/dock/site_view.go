@@ -52,7 +52,7 @@ func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage, do string) siteV
 	v := siteView{
 		SitePage: s, book: b,
 		head: ui.OfficeHead{
-			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "site.js"},
+			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "photos.js", "site.js"},
 			Nav: []ui.Link{{Text: "At the site", Href: "/site", Current: true}, {Text: "Find", Href: "/find"}},
 		},
 	}
