@@ -14,17 +14,18 @@ import (
 type Picture struct {
 	Name          string
 	Width, Height int // pixels
+	Colours       int // at most; ink on paper needs fewer than a screen
 }
 
 // The README's pictures. Screens have the size of their windows; the traveller
 // is A4 (ISO 216) at 100 dots an inch.
 var (
-	Station   = Picture{"station", 1280, 800}
-	Refusal   = Picture{"refusal", 1280, 800}
-	Wall      = Picture{"wall", 1920, 1080}
-	Find      = Picture{"find", 1440, 900}
-	Bench     = Picture{"bench", 1280, 800}
-	Traveller = Picture{"traveller", 827, 1170}
+	Station   = Picture{"station", 1280, 800, 16}
+	Refusal   = Picture{"refusal", 1280, 800, 16}
+	Wall      = Picture{"wall", 1920, 1080, 16}
+	Find      = Picture{"find", 1440, 900, 16}
+	Bench     = Picture{"bench", 1280, 800, 16}
+	Traveller = Picture{"traveller", 827, 1170, 8}
 )
 
 // All lists every picture there is.
@@ -33,14 +34,14 @@ func All() []Picture { return []Picture{Station, Refusal, Wall, Find, Bench, Tra
 // MostBytes is how large one picture's file may be; all together may be 400 KB.
 const MostBytes = 60 << 10
 
-// Write writes img as a PNG of at most 16 colours, of which a pixel takes half a
-// byte. It fails when img isn't of the picture's size, and when w does.
+// Write writes img as a PNG of few colours, of which a pixel takes half a byte.
+// It fails when img isn't of the picture's size, and when w does.
 func (p Picture) Write(w io.Writer, img image.Image) error {
 	if size := img.Bounds().Size(); size.X != p.Width || size.Y != p.Height {
 		return fmt.Errorf("picture %s is %d × %d, want %d × %d", p.Name, size.X, size.Y, p.Width, p.Height)
 	}
 	e := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := e.Encode(w, reduce(img, 16)); err != nil {
+	if err := e.Encode(w, reduce(img, p.Colours)); err != nil {
 		return fmt.Errorf("picture %s: %w", p.Name, err)
 	}
 	return nil

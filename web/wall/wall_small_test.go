@@ -13,7 +13,7 @@ import (
 // scroll, and fills it.
 func TestWallFitsSmallerScreens(t *testing.T) {
 	site := serve(t, busy(), newFeed())
-	for _, size := range []browsertest.Size{{Width: 1600, Height: 900}, {Width: 1366, Height: 768}, {Width: 1280, Height: 800}} {
+	for _, size := range []browsertest.Size{{Width: 1600, Height: 900}, {Width: 1366, Height: 768}, {Width: 1280, Height: 800}, {Width: 1280, Height: 720}} {
 		ctx := browsertest.New(t, size)
 		browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/wall"), chromedp.WaitVisible(".groups"))
 		name := fmt.Sprintf("%d × %d", size.Width, size.Height)
@@ -27,6 +27,6 @@ func TestWallFitsSmallerScreens(t *testing.T) {
 		if px := browsertest.Run(t, ctx, chromedp.Evaluate[float64](`(e => e.getBoundingClientRect().height)(document.querySelector(".groups .name"))`)); px < 36 {
 			t.Errorf("%s: a line of the wall is %.0f px high", name, px)
 		}
-		browsertest.Screenshot(t, ctx, fmt.Sprintf("wall-at-%d", size.Width))
+		browsertest.Screenshot(t, ctx, fmt.Sprintf("wall-at-%d-%d", size.Width, size.Height))
 	}
 }
