@@ -50,7 +50,9 @@ func (e event) what() string {
 	case core.EvSeparated:
 		return "Broke out " + e.born() + " from sheet " + e.sheet() + ", nest " + e.Ref + e.damaged()
 	case core.EvTakenIn:
-		return "Took " + e.pallets() + " in at " + placeName(stationName(e.b, e.Station))
+		return "Took " + e.pallets() + " in at " + placeName(stationName(e.b, e.Station)) + e.slot(", slot ")
+	case core.EvSlotted:
+		return "Put " + e.pallets() + e.slot(" into slot ") + " of " + placeName(stationName(e.b, e.Station))
 	case core.EvHandedOver:
 		return "Handed " + e.pallets() + " over to " + placeName(stationName(e.b, core.StationID(e.Ref))) + e.note()
 	case core.EvBegun:
@@ -81,6 +83,14 @@ func (e event) what() string {
 		return "Reported " + e.bad() + ": " + e.Note
 	}
 	return e.paperwork()
+}
+
+// slot names the slot a pallet was put into, after some words; "" for none.
+func (e event) slot(words string) string {
+	if e.Ref == "" {
+		return ""
+	}
+	return words + e.Ref
 }
 
 // outOfUnit says what late parts took the place of.

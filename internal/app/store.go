@@ -91,6 +91,9 @@ type Reader interface {
 	// AtStation lists pallets at the station and those bound for it, oldest
 	// promised date first.
 	AtStation(ctx context.Context, s core.StationID) (here, coming []PalletCard, err error)
+	// InSlot lists what stands in a slot of a store, oldest promised date first;
+	// what came in at no station, such as imported sheets, too.
+	InSlot(ctx context.Context, s core.StationID, slot string) ([]PalletCard, error)
 	// OpenSheets lists sheets and bars that are cut, or to be cut, and not yet
 	// separated, with their nests.
 	OpenSheets(ctx context.Context) ([]SheetCard, error)

@@ -49,6 +49,7 @@ type Names struct {
 	Events       []EventID // for corrections: the event and every later one of its lots
 	Whole        bool      // also the orders of the lots, builds and nests, and, to be looked at, every lot of these and of the orders named
 	Inside       []LotID   // also every component inside these units, and their builds
+	Slot         string    // also the pallets in this slot of the command's station; the slot itself is locked
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 
@@ -118,7 +119,8 @@ type PartTick struct {
 	Checks []CheckReading `json:"checks,omitempty"`
 }
 
-// TakeIn says a pallet has come to the command's station.
+// TakeIn says a pallet has come to the command's station, and in a store, into
+// which slot. For a pallet in the store already it names another slot.
 type TakeIn struct {
 	Pallet    PalletCode `json:"pallet"`
 	PrintSeen int        `json:"printSeen,omitempty"`

@@ -60,7 +60,8 @@ func (d *deciding) mayCorrect(e Event) bool {
 }
 
 // changesLotsOf reports whether the event changed a lot that e touched. Prints,
-// take-ins and hand-overs move pallets, not lots, and stand in nobody's way.
+// take-ins, other slots and hand-overs move pallets, not lots, and stand in
+// nobody's way.
 func (later Event) changesLotsOf(e Event) bool {
 	touched := map[LotID]bool{}
 	for _, f := range e.Effects {

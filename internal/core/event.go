@@ -9,6 +9,7 @@ const (
 	EvGoodsReceived   EventKind = "goods-received"
 	EvSeparated       EventKind = "separated"
 	EvTakenIn         EventKind = "taken-in"
+	EvSlotted         EventKind = "slotted" // put into another slot of the store it is in
 	EvHandedOver      EventKind = "handed-over"
 	EvBegun           EventKind = "begun"
 	EvSigned          EventKind = "signed"
@@ -58,7 +59,7 @@ type Event struct {
 	Waived   []Waiver     `json:"waived,omitempty"`
 	Note     string       `json:"note,omitempty"`
 	Photos   []string     `json:"photos,omitempty"` // by their hashes; see PhotosOf
-	Ref      string       `json:"ref,omitempty"`    // build, consignment, hold, problem or nest it is about
+	Ref      string       `json:"ref,omitempty"`    // build, consignment, hold, problem, nest or slot it is about
 	Corrects EventID      `json:"corrects,omitempty"`
 	OnPaper  bool         `json:"onPaper,omitempty"` // signed with a pen, entered afterwards; Happened is what the paper says
 

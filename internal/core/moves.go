@@ -5,7 +5,8 @@ import (
 	"strconv"
 )
 
-// takeIn says a pallet has come to this station.
+// takeIn says a pallet has come to this station; in a store, into which slot. A
+// pallet that is in the store already is put into another slot.
 func (d *deciding) takeIn(b TakeIn) *Refusal {
 	p, r := d.pallet(b.Pallet)
 	if r == nil {
@@ -14,25 +15,35 @@ func (d *deciding) takeIn(b TakeIn) *Refusal {
 	if r != nil {
 		return r
 	}
+	slot := SlotName(b.Slot)
 	lots := d.s.LotsAt(On(p.Code))
 	if len(lots) == 0 {
 		return refuse("pallet-empty", "pallet", string(p.Code), "gone", joinCodes(p.GoneTo))
 	}
-	if p.Station == d.c.Station && p.Bound == "" {
-		return refuse("already-here", "pallet", string(p.Code), "station", d.station().Name)
+	here := p.Station == d.c.Station && p.Bound == ""
+	if r := d.slotWrong(p, here, slot); r != nil {
+		return r
 	}
-	if !d.wants(d.station(), lots) {
+	if !here && !d.wants(d.station(), lots) {
 		return d.notWanted(p, d.station(), lots)
 	}
 	if r := d.stop(d.stale(p, b.PrintSeen)); r != nil {
 		return r
 	}
-	d.ev.Kind = EvTakenIn
+	if r := d.stop(d.slotTaken(p, slot)); r != nil {
+		return r
+	}
 	for _, l := range lots {
 		d.counted(l, l.Qty, 0, 0)
 	}
-	d.present(d.station(), lots)
-	p.Station, p.Bound, p.Slot, p.Since = d.c.Station, "", b.Slot, d.w.Now
+	d.ev.Ref = slot
+	if here {
+		d.ev.Kind, p.Slot = EvSlotted, slot
+	} else {
+		d.ev.Kind = EvTakenIn
+		d.present(d.station(), lots)
+		p.Station, p.Bound, p.Slot, p.Since = d.c.Station, "", slot, d.w.Now
+	}
 	d.put(p)
 	return nil
 }

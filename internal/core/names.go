@@ -43,7 +43,6 @@ func (c Separate) Names() Names {
 	return n
 }
 
-func (c TakeIn) Names() Names         { return pallets(c.Pallet) }
 func (c HandOver) Names() Names       { return pallets(c.Pallet) }
 func (c Begin) Names() Names          { return pallets(c.Pallet) }
 func (c PrintTraveller) Names() Names { return pallets(c.Pallet) }
@@ -53,6 +52,12 @@ func (c Divide) Names() Names         { return pallets(c.From, c.To) }
 func (c Recount) Names() Names {
 	n := pallets(c.Pallet)
 	n.Whole = true
+	return n
+}
+
+func (c TakeIn) Names() Names {
+	n := pallets(c.Pallet)
+	n.Slot = SlotName(c.Slot)
 	return n
 }
 

@@ -72,7 +72,7 @@ type PalletRow struct {
 	Station     StationID       `json:"station,omitempty"` // where it was taken in
 	Bound       StationID       `json:"bound,omitempty"`   // handed over to, not yet taken in
 	Slot        string          `json:"slot,omitempty"`
-	Since       time.Time       `json:"since,omitzero"` // at its station, slot or on its way since
+	Since       time.Time       `json:"since,omitzero"` // at its station or on its way since
 	Prints      []Print         `json:"prints,omitempty"`
 	Consignment ConsignmentCode `json:"consignment,omitempty"`
 	GoneTo      []PalletCode    `json:"goneTo,omitempty"` // where its parts went, once empty

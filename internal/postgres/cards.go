@@ -130,6 +130,11 @@ func (s *Store) AtStation(ctx context.Context, station core.StationID) (here, co
 	return here, coming, err
 }
 
+// InSlot lists what stands in a slot of a store.
+func (s *Store) InSlot(ctx context.Context, station core.StationID, slot string) ([]app.PalletCard, error) {
+	return s.cards(ctx, "p.bound = '' AND p.station IN ($2, '') AND p.slot = $3", maxCards, string(station), slot)
+}
+
 // Pallets lists live pallets, oldest promised date first.
 func (s *Store) Pallets(ctx context.Context, limit int) ([]app.PalletCard, error) {
 	return s.cards(ctx, "true", limit)

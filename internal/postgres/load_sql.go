@@ -60,6 +60,10 @@ func (sc *scope) loadPallets(q *loadQuery) {
 			q.nests = append(q.nests, "SELECT body FROM nest WHERE sheet <> '' AND sheet = ANY("+p+")")
 		}
 	}
+	if sc.slot != "" && sc.station != "" {
+		q.rows = append(q.rows, fmt.Sprintf("SELECT 'pallet', body FROM pallet WHERE live AND bound = '' AND station IN (%s, '') AND slot = %s",
+			q.arg(string(sc.station)), q.arg(sc.slot)))
+	}
 	if sc.near && sc.station != "" {
 		p := q.arg(string(sc.station))
 		q.row("pallet", "body FROM pallet WHERE live AND station = %s", p)

@@ -21,6 +21,7 @@ const (
 	anOrder      rowKind = "order"
 	aNest        rowKind = "nest"
 	aSite        rowKind = "site"
+	aSlot        rowKind = "slot"
 	anEvent      rowKind = "event"
 )
 
@@ -29,6 +30,7 @@ const (
 type scope struct {
 	station core.StationID
 	near    bool
+	slot    string // of the station: the pallets in it are wanted
 	whole   bool
 	inside  []core.LotID // units whose components are wanted
 	names   map[rowKind]map[string]bool
@@ -47,6 +49,11 @@ func newScope(n core.Names, station core.StationID, b *core.Book) *scope {
 	addAll(sc, anOrder, n.Orders)
 	addAll(sc, aNest, n.Nests)
 	addAll(sc, anEvent, n.Events)
+	if n.Slot != "" {
+		// Two tablets may fill one empty slot at once: there is no row of it to lock.
+		sc.slot = n.Slot
+		sc.add(aSlot, string(station)+" "+n.Slot)
+	}
 	sc.addAbrasive(b)
 	return sc
 }

@@ -22,12 +22,25 @@ func (s *Store) AtStation(_ context.Context, at core.StationID) (here, coming []
 			here = append(here, c)
 		}
 	}
-	byPromise := func(a, b app.PalletCard) int {
-		return cmp.Or(cmp.Compare(a.Promised, b.Promised), strings.Compare(string(a.Code), string(b.Code)))
-	}
 	slices.SortFunc(here, byPromise)
 	slices.SortFunc(coming, byPromise)
 	return here, coming, s.Fault
+}
+
+func byPromise(a, b app.PalletCard) int {
+	return cmp.Or(cmp.Compare(a.Promised, b.Promised), strings.Compare(string(a.Code), string(b.Code)))
+}
+
+// InSlot lists what stands in a slot of a store.
+func (s *Store) InSlot(_ context.Context, at core.StationID, slot string) ([]app.PalletCard, error) {
+	var out []app.PalletCard
+	for _, p := range s.World.State.Pallets {
+		if c, ok := s.palletCard(p); ok && p.Slot == slot && p.Bound == "" && (p.Station == at || p.Station == "") {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, byPromise)
+	return out, s.Fault
 }
 
 // Pallets lists the pallets that carry something, by code.
