@@ -23,7 +23,6 @@ import (
 	"github.com/google/uuid"
 
 	"tagalong/internal/app"
-	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/internal/postgres"
 	"tagalong/internal/postgres/pgtest"
@@ -126,14 +125,6 @@ func (v *visit) photo() string {
 	}
 	must(v.b, json.Unmarshal(w.Body.Bytes(), &taken))
 	return "/photos/" + taken.Hash
-}
-
-// sign is the code of some station's sign. What it is of is told by the tablet
-// that scans it, so that any code of the kind leads on.
-func (v *visit) sign() string {
-	c, err := code.New(code.Station, bytes.NewReader(make([]byte, 64)))
-	must(v.b, err)
-	return string(c)
 }
 
 // paper is a pallet at a station that could be signed for from paper there.

@@ -109,10 +109,11 @@ func containers(ctx context.Context, s *app.Service, truck core.ConsignmentCode)
 
 // signs draws signs for the slots named, or for every station.
 func signs(ctx context.Context, e env, args []string) error {
-	out, slots := "", ""
+	out, slots, station := "", "", ""
 	_, err := parse(e, script("signs"), args, 0, 0, func(set *flag.FlagSet) {
 		set.StringVar(&out, "out", "", "the PDF file to write; - for standard output")
 		set.StringVar(&slots, "slots", "", "slots of the pallet store, such as \"A1-A12, B3\"; else every station")
+		set.StringVar(&station, "station", "", "the store the slots are of; the first one where none is named")
 	})
 	if err != nil {
 		return err
@@ -130,14 +131,20 @@ func signs(ctx context.Context, e env, args []string) error {
 			if err != nil {
 				return err
 			}
-			places := paperwork.SlotSigns(shop, names)
-			if len(names) == 0 {
-				b, err := s.Book(ctx)
-				if err != nil {
-					return err
-				}
-				places = paperwork.StationSigns(shop, b)
+			b, err := s.Book(ctx)
+			if err != nil {
+				return err
 			}
+			if len(names) == 0 {
+				all := paperwork.StationSigns(shop, b)
+				p = printed{countOf(len(all), "sign", "signs"), func(w io.Writer) error { return paper.WriteStationSigns(w, all, s.Clock()) }}
+				return nil
+			}
+			store, err := paperwork.StoreOf(b, core.StationID(station))
+			if err != nil {
+				return err
+			}
+			places := paperwork.SlotSigns(shop, store, names)
 			p = printed{countOf(len(places), "sign", "signs"), func(w io.Writer) error { return paper.WritePlaceSigns(w, places, s.Clock()) }}
 			return nil
 		})

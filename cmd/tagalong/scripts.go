@@ -17,7 +17,7 @@ func scripts() []command {
 		{"find", "TEXT", "say where an order, customer, item, pallet or consignment is", find},
 		{"history", "CODE [--json]", "tell what happened to a pallet or, by its number, to an order", history},
 		{"print", "CODE|ORDER --out FILE.pdf [--size a4|a5|label]", "number a print of a pallet's traveller, or of all of an order's, and write it; or a consignment's container labels", printTravellers},
-		{"signs", "[--slots A1-A12] --out FILE.pdf", "draw signs for slots of the pallet store, or for every station", signs},
+		{"signs", "[--slots A1-A12 [--station ID]] --out FILE.pdf", "draw signs for slots of the pallet store, or for every station", signs},
 		{"verify", "", "compare the record with itself, with the state and with the orders", verify},
 		{"rebuild", "", "make the state anew from the record", rebuild},
 		{"rules", "check", "walk every route forwards once by the shop's rules", rules},

@@ -42,6 +42,8 @@ func told(f *apptest.Floor) []app.Recorded {
 		{Kind: core.EvDisposed, Lots: lots(1, 0, 0), Note: "rework: to be ground out"},
 		{Kind: core.EvCorrected, Corrects: "E9", Lots: lots(1, 0, 0), Note: "wrong pallet scanned"},
 		{Kind: core.EvShipped, Ref: "C4K7M2QX", Lots: lots(4, 0, 0), Note: "vehicle VN26 TLG"},
+		{Kind: core.EvTakenIn, Station: "STORE-1", Ref: "C4", Pallets: []core.PalletCode{p}, Lots: lots(4, 0, 0)},
+		{Kind: core.EvSlotted, Station: "STORE-1", Ref: "A12", Pallets: []core.PalletCode{p}, Lots: lots(4, 0, 0)},
 		{Kind: "levitated", Note: "from the future"},
 	}
 	var out []app.Recorded
@@ -78,6 +80,8 @@ func TestHistoryWords(t *testing.T) {
 		"Decided on 1 wall panel 2400: rework: to be ground out.",
 		"Took back an earlier entry on 1 wall panel 2400: wrong pallet scanned.",
 		"Sent consignment C4K7 M2QX off with 4 wall panels 2400: vehicle VN26 TLG.",
+		"Took pallet P4K7 M2QX in at the pallet store, slot C4.",
+		"Put pallet P4K7 M2QX into slot A12 of the pallet store.",
 		"Recorded “levitated”: from the future.",
 	}
 	if len(h.Events) != len(want) {

@@ -14,6 +14,15 @@ type Place struct {
 	Slot    string // of a store; empty: the station itself
 }
 
+// Named is the place as a sentence has it: "weld bench 1", "slot C4 of the
+// pallet store".
+func (p Place) Named() string {
+	if p.Slot != "" {
+		return "slot " + p.Slot + " of " + placeName(p.Station.Name)
+	}
+	return placeName(p.Station.Name)
+}
+
 // ReadPlace finds what a text names that is no code: a sign's address, a
 // station's own id, or at a store the name of one of its slots. Found is false
 // for any other text. The error is a *Refused for a sign of no place here.

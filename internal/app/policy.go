@@ -45,7 +45,7 @@ var Commands = []Policy{
 	of(core.Separate{Sheet: "S4K7M2QX", Nest: "N-204", Ticks: []core.PartTick{{Line: 1, Good: 12, To: "new:A"}}}).
 		tablet().signed(core.MeantMade).doc("Break the parts out of a cut sheet and put them on pallets."),
 	of(core.TakeIn{Pallet: "P4K7M2QX", PrintSeen: 2}).
-		tablet().doc("A pallet has come to the tablet's station."),
+		tablet().doc("A pallet has come to the tablet's station; in a pallet store, slot is where it is put, and moves one that is there already."),
 	of(core.HandOver{Pallet: "P4K7M2QX", To: "brake-1"}).
 		tablet().doc("Send a pallet on to another station."),
 	of(core.Begin{Pallet: "P4K7M2QX", Stage: "fold"}).

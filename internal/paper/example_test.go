@@ -6,6 +6,8 @@ import (
 	"os"
 	"strconv"
 	"time"
+
+	"tagalong/internal/code"
 )
 
 // The pallet of the tests: three lots of two orders at three steps, one of them
@@ -95,8 +97,8 @@ func exampleContainers() []ContainerLabel {
 
 func examplePlaces() []PlaceSign {
 	var out []PlaceSign
-	for _, p := range []string{"A1", "A2", "A3", "B1", "B2", "C10", "C11", "C12-TOP", "WELD-1"} {
-		out = append(out, PlaceSign{Shop: "Corrie Sheetworks", Store: "pallet store", Place: p, Notice: "Invented demo data"})
+	for _, p := range []string{"A1", "A2", "A3", "B1", "B2", "C10", "C11", "C12-TOP", "EAST 1"} {
+		out = append(out, PlaceSign{Shop: "Corrie Sheetworks", Store: "pallet store", Place: p, Address: code.PlaceAddress("HTTPS://TAGALONG.EXAMPLE", code.Place{Station: "STORE-1", Slot: p}), Notice: "Invented demo data"})
 	}
 	return out
 }

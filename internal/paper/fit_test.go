@@ -168,7 +168,7 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 			Customer: str("customer"), Site: str("site"), Leaves: day(2026, 12, 2), MassKg: float64(num("mass")), CutHazard: true, Shop: str("shop"), Notice: str("notice"),
 			Contents: []Content{{num("count"), str("item"), str("name")}}, Marks: []Mark{Fragile, ThisWayUp, KeepDry}[:num("marks")%4]}
 		try(writeContainerLabels(io.Discard, []ContainerLabel{container}, at(25, 9, 0), see), &all)
-		place := PlaceSign{Shop: str("shop"), Store: str("store"), Place: rapid.StringMatching(`[A-Z0-9 ./-]{1,20}`).Draw(rt, "place"), Notice: str("notice")}
+		place := PlaceSign{Shop: str("shop"), Store: str("store"), Place: rapid.StringMatching(`[A-Z0-9 ./-]{1,20}`).Draw(rt, "place"), Address: "T", Notice: str("notice")}
 		try(writePlaceSigns(io.Discard, []PlaceSign{place, place}, at(25, 9, 0), see), &all)
 		badge := Badge{Shop: str("shop"), Name: str("name"), Role: str("role"), Number: str("number"), Token: "T", Notice: str("notice")}
 		try(writeBadges(io.Discard, []Badge{badge}, at(25, 9, 0), see), &all)

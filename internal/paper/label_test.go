@@ -203,8 +203,8 @@ func TestThisWayUpPointsUp(t *testing.T) {
 	}
 }
 
-// The code of a place is its own name, as a hand scanner types it.
-func TestPlaceSignsAreReadAsTyped(t *testing.T) {
+// The code of a slot leads to it, and its name is what people read and type.
+func TestPlaceSignsAreRead(t *testing.T) {
 	places := examplePlaces()
 	var got, want []string
 	for _, page := range render(t, draw(t, documents["places"]), 200) {
@@ -212,7 +212,7 @@ func TestPlaceSignsAreReadAsTyped(t *testing.T) {
 	}
 	pages := flat(strings.Join(pageTexts(t, draw(t, documents["places"])), " "))
 	for _, p := range places {
-		want = append(want, p.Place)
+		want = append(want, p.Address)
 		if !strings.Contains(pages, p.Place) {
 			t.Errorf("no %q in letters", p.Place)
 		}
@@ -223,11 +223,11 @@ func TestPlaceSignsAreReadAsTyped(t *testing.T) {
 		t.Errorf("zbarimg read %q, want %q", got, want)
 	}
 	one := draw(t, func(w io.Writer) error { return WritePlaceSigns(w, places[:1], at(25, 14, 0)) })
-	if got := zxing(t, load(t, render(t, one, 200)[0])); got != places[0].Place {
+	if got := zxing(t, load(t, render(t, one, 200)[0])); got != places[0].Address {
 		t.Errorf("gozxing read %q", got)
 	}
-	places[0].Place = "c4"
-	if err := WritePlaceSigns(io.Discard, places, at(25, 14, 0)); err == nil || !strings.Contains(err.Error(), "c4") {
+	places[0].Address = "https://tagalong.example/t/store-1/c4"
+	if err := WritePlaceSigns(io.Discard, places, at(25, 14, 0)); err == nil || !strings.Contains(err.Error(), places[0].Place) {
 		t.Errorf("small letters: %v", err)
 	}
 }

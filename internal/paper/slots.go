@@ -8,14 +8,13 @@ import (
 	"tagalong/internal/code"
 )
 
-// A PlaceSign hangs at a slot of the pallet store, or at a station. Its QR code
-// holds the place's own name as it is typed, so that a hand scanner types it
-// where a slot or a station is asked for.
+// A PlaceSign hangs at a slot of the pallet store.
 type PlaceSign struct {
-	Shop   string
-	Store  string // "pallet store", or the station's name
-	Place  string // "C4", as typed
-	Notice string
+	Shop    string
+	Store   string // "pallet store"
+	Place   string // "C4", as typed where no scanner is
+	Address string // what the QR says
+	Notice  string
 }
 
 // A4 holds eight signs, two across.
@@ -26,8 +25,8 @@ const (
 
 // WritePlaceSigns draws signs of 95 × 68.75 mm, eight to an A4 page, with lines
 // to cut along. made is the date of the document. It fails on an empty list
-// (ErrNothing), on a name no QR code holds (small letters, for one), and when w
-// does.
+// (ErrNothing), on an address no QR code holds (small letters, for one), and when
+// w does.
 func WritePlaceSigns(w io.Writer, signs []PlaceSign, made time.Time) error {
 	return writePlaceSigns(w, signs, made, nil)
 }
@@ -59,7 +58,7 @@ func writePlaceSigns(w io.Writer, signs []PlaceSign, made time.Time, prepare fun
 }
 
 func (s *sheet) place(g PlaceSign, at rect) error {
-	m, err := code.QR(g.Place)
+	m, err := code.QR(g.Address)
 	if err != nil {
 		return err
 	}

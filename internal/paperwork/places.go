@@ -3,6 +3,7 @@ package paperwork
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,13 +12,11 @@ import (
 	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/internal/paper"
+	"tagalong/internal/words"
 )
 
 // MostSlots is the most signs made at once.
 const MostSlots = 400
-
-// longestSlot is the longest name of a slot, as the goods-in page takes it.
-const longestSlot = 20
 
 // Slots reads a list of slots as a person writes it, "A1-A12, B3, C01-C08": a
 // span counts the number at its end up, with its leading noughts. The error is
@@ -51,16 +50,16 @@ func span(part string) ([]string, error) {
 			return nil, badSlots(fmt.Sprintf("%q holds %q, which a code can't hold: use letters, digits, spaces and - . / : + * %% $", part, r))
 		}
 	}
-	if len(part) > 2*longestSlot+1 {
-		return nil, badSlots(fmt.Sprintf("%q is longer than %d characters", part, longestSlot))
+	if len(part) > 2*core.LongestSlot+1 {
+		return nil, badSlots(fmt.Sprintf("%q is longer than %d characters", part, core.LongestSlot))
 	}
 	from, to, ok := strings.Cut(part, "-")
 	from, to = strings.TrimSpace(from), strings.TrimSpace(to)
 	stem, first, digits := numbered(from)
 	stemTo, last, _ := numbered(to)
 	if !ok || digits == 0 || stem != stemTo {
-		if len(part) > longestSlot {
-			return nil, badSlots(fmt.Sprintf("%q is longer than %d characters", part, longestSlot))
+		if len(part) > core.LongestSlot {
+			return nil, badSlots(fmt.Sprintf("%q is longer than %d characters", part, core.LongestSlot))
 		}
 		return []string{part}, nil // a name with a dash in it
 	}
@@ -89,35 +88,77 @@ func badSlots(problem string) error {
 	return app.Refuse("bad-value", "field", "slots", "problem", problem)
 }
 
-// SlotSigns are signs for slots, in their order.
-func SlotSigns(shop app.Shop, slots []string) []paper.PlaceSign {
+// StoreOf is the pallet store whose slots are meant: the station named, else the
+// first store in the shop's order. The error is a *app.Refused where there is
+// none.
+func StoreOf(b *core.Book, id core.StationID) (core.Station, error) {
+	for _, s := range inOrder(b) {
+		if s.Store() && (id == "" || s.ID == id) {
+			return s, nil
+		}
+	}
+	if id != "" {
+		return core.Station{}, app.Refuse("bad-value", "field", "station", "problem", fmt.Sprintf("%q is no pallet store of this shop", id))
+	}
+	return core.Station{}, app.Refuse("bad-value", "field", "station", "problem", "the shop has no pallet store yet: a station that does no stage")
+}
+
+// Stores are the stations that have slots, in the shop's order.
+func Stores(b *core.Book) []core.Station {
+	return slices.DeleteFunc(inOrder(b), func(s core.Station) bool { return !s.Store() })
+}
+
+// SlotSigns are signs for slots of a store, in their order.
+func SlotSigns(shop app.Shop, store core.Station, slots []string) []paper.PlaceSign {
 	var out []paper.PlaceSign
 	for _, s := range slots {
-		out = append(out, placeSign(shop, "pallet store, slot", s))
+		out = append(out, paper.PlaceSign{Shop: shop.Name, Store: store.Name + ", slot", Place: s, Notice: notice(shop),
+			Address: code.PlaceAddress(shop.Address, code.Place{Station: string(store.ID), Slot: s})})
 	}
 	return out
 }
 
 // StationSigns are signs for every station of the shop, in the shop's order.
-func StationSigns(shop app.Shop, b *core.Book) []paper.PlaceSign {
-	all := make([]core.Station, 0, len(b.Stations))
-	for _, s := range b.Stations {
-		all = append(all, s)
-	}
-	slices.SortFunc(all, func(x, y core.Station) int {
-		return cmp.Or(cmp.Compare(x.Order, y.Order), cmp.Compare(x.ID, y.ID))
-	})
-	var out []paper.PlaceSign
-	for _, s := range all {
-		out = append(out, placeSign(shop, s.Name, string(s.ID)))
+func StationSigns(shop app.Shop, b *core.Book) []paper.Sign {
+	var out []paper.Sign
+	for _, s := range inOrder(b) {
+		g := paper.Sign{Shop: shop.Name, Name: s.Name, Code: string(s.ID), Notice: notice(shop),
+			Address: code.PlaceAddress(shop.Address, code.Place{Station: string(s.ID)})}
+		for _, n := range s.Stages {
+			stage, _ := b.Table.Stage(n)
+			g.Stages = append(g.Stages, cmp.Or(stage.Title, string(n)))
+			if care := firstSentence(words.Caution(stage.Caution)); care != "" && !slices.Contains(g.Cautions, care) && len(g.Cautions) < mostCautions {
+				g.Cautions = append(g.Cautions, care)
+			}
+		}
+		if s.Store() {
+			g.Stages, g.Cautions = []string{"pallets stand here, slot by slot"}, []string{firstSentence(words.Caution("lifting"))}
+		}
+		out = append(out, g)
 	}
 	return out
 }
 
-func placeSign(shop app.Shop, store, place string) paper.PlaceSign {
-	out := paper.PlaceSign{Shop: shop.Name, Store: store, Place: place}
-	if shop.Demo {
-		out.Notice = DemoNotice
+// mostCautions is how many a sign has room for at a size read from the aisle.
+const mostCautions = 3
+
+func firstSentence(s string) string {
+	if i := strings.Index(s, ". "); i >= 0 {
+		return s[:i+1]
 	}
-	return out
+	return s
+}
+
+// inOrder lists the stations in the shop's own order.
+func inOrder(b *core.Book) []core.Station {
+	return slices.SortedFunc(maps.Values(b.Stations), func(x, y core.Station) int {
+		return cmp.Or(cmp.Compare(x.Order, y.Order), cmp.Compare(x.ID, y.ID))
+	})
+}
+
+func notice(shop app.Shop) string {
+	if shop.Demo {
+		return DemoNotice
+	}
+	return ""
 }

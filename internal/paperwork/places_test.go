@@ -44,9 +44,31 @@ func TestSlotsAsPeopleWriteThem(t *testing.T) {
 
 func TestStationSignsAreInTheShopsOrder(t *testing.T) {
 	s, _, _ := shop(t)
-	signs := paperwork.StationSigns(app.Shop{Name: "Corrie Sheetworks", Demo: true}, s.World.Book)
-	if len(signs) != len(s.World.Book.Stations) || signs[0].Place != "STORE-1" || signs[0].Store != "pallet store" || signs[0].Notice != paperwork.DemoNotice {
+	signs := paperwork.StationSigns(app.Shop{Name: "Corrie Sheetworks", Demo: true, Address: "HTTPS://SHOP.EXAMPLE"}, s.World.Book)
+	if len(signs) != len(s.World.Book.Stations) || signs[0].Code != "STORE-1" || signs[0].Name != "pallet store" || signs[0].Notice != paperwork.DemoNotice {
 		t.Errorf("%d signs, the first %+v", len(signs), signs[0])
+	}
+	for _, g := range signs {
+		if g.Address != "HTTPS://SHOP.EXAMPLE/T/"+g.Code || len(g.Stages) == 0 {
+			t.Errorf("the sign %+v", g)
+		}
+	}
+}
+
+func TestSlotSignsLeadToTheirStore(t *testing.T) {
+	s, _, _ := shop(t)
+	store, err := paperwork.StoreOf(s.World.Book, "")
+	if err != nil || store.ID != "STORE-1" {
+		t.Fatalf("the store is %s, %v", store.ID, err)
+	}
+	signs := paperwork.SlotSigns(app.Shop{Address: "HTTPS://SHOP.EXAMPLE"}, store, []string{"A1", "EAST 1"})
+	if len(signs) != 2 || signs[0].Address != "HTTPS://SHOP.EXAMPLE/T/STORE-1/A1" || signs[1].Address != "HTTPS://SHOP.EXAMPLE/T/STORE-1/EAST%201" || signs[1].Place != "EAST 1" {
+		t.Errorf("the signs %+v", signs)
+	}
+	for _, id := range []core.StationID{"WELD-1", "NOWHERE"} {
+		if _, err := paperwork.StoreOf(s.World.Book, id); err == nil {
+			t.Errorf("%s has slots", id)
+		}
 	}
 }
 

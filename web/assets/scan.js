@@ -25,7 +25,22 @@ field?.form.addEventListener("submit", (e) => {
     e.preventDefault();
     field.value = "";
     signWith(work, text);
+    return;
   }
+  sessionStorage.setItem("scanned", "yes");
+});
+
+// What a scan led to may be done in the same motion, such as taking a pallet in to the slot whose sign was scanned. Only
+// a scan does that: neither the address alone, nor the page come back to or loaded once more.
+const scanned = sessionStorage.getItem("scanned");
+sessionStorage.removeItem("scanned");
+if (scanned) document.querySelector("form[data-scanned]")?.requestSubmit();
+
+// A slot's sign scanned into its own field comes as a whole address; its name is the last of it.
+document.addEventListener("change", (e) => {
+  if (!e.target.matches("[data-slot]")) return;
+  const sign = e.target.value.toUpperCase().match(/\/T\/[^/]+\/([^/]+)\/?$/);
+  e.target.value = sign ? decodeURIComponent(sign[1]) : e.target.value.toUpperCase();
 });
 
 // Codes scanned into a form's own field come as whole addresses; the code is in them.

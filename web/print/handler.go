@@ -50,9 +50,9 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: get, Path: "/signs", Access: who, Handler: signsPage(s),
 			Doc: "Signs for slots and stations, to print."},
 		{Method: get, Path: "/signs/slots.pdf", Access: who, Handler: slotSigns(s),
-			Doc: "Signs for slots of the pallet store, PDF on A4; slots=A1-A12, B3."},
+			Doc: "Signs for slots of the pallet store, PDF on A4; slots=A1-A12, B3; station= is the store, the first where none is named."},
 		{Method: get, Path: "/signs/stations.pdf", Access: who, Handler: stationSigns(s),
-			Doc: "Signs for every station, PDF on A4."},
+			Doc: "Signs for every station, PDF, one A4 page each."},
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"tagalong/internal/code"
 	"tagalong/internal/paper"
 )
 
@@ -24,7 +25,7 @@ func TestPicturesOfPrints(t *testing.T) {
 	}
 	var slots []paper.PlaceSign
 	for _, s := range []string{"A1", "A2", "A3", "A4", "B1", "B2", "B3", "B4"} {
-		slots = append(slots, paper.PlaceSign{Shop: tr.Shop, Store: "pallet store, slot", Place: s, Notice: tr.Notice})
+		slots = append(slots, paper.PlaceSign{Shop: tr.Shop, Store: "pallet store, slot", Place: s, Address: code.PlaceAddress("HTTPS://TAGALONG.EXAMPLE", code.Place{Station: "STORE-1", Slot: s}), Notice: tr.Notice})
 	}
 	for _, p := range []struct {
 		name  string

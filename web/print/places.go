@@ -62,7 +62,7 @@ func signsPage(s *app.Service) endpoint.Handler {
 		}
 		p := endpoint.PageOf(r)
 		head := ui.OfficeHead{Title: "Signs", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}
-		return endpoint.Render(w, r, signs(head, len(b.Stations) > 0))
+		return endpoint.Render(w, r, signs(head, paperwork.Stores(b), len(b.Stations) > 0))
 	}
 }
 
@@ -76,7 +76,16 @@ func slotSigns(s *app.Service) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		return places(w, r, "slots.pdf", paperwork.SlotSigns(shop, slots))
+		b, err := s.Book(r.Context())
+		if err != nil {
+			return err
+		}
+		store, err := paperwork.StoreOf(b, core.StationID(r.FormValue("station")))
+		if err != nil {
+			return err
+		}
+		signs := paperwork.SlotSigns(shop, store, slots)
+		return write(w, "slots.pdf", func(out io.Writer) error { return paper.WritePlaceSigns(out, signs, endpoint.PageOf(r).Now) })
 	}
 }
 
@@ -90,10 +99,7 @@ func stationSigns(s *app.Service) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		return places(w, r, "stations.pdf", paperwork.StationSigns(shop, b))
+		signs := paperwork.StationSigns(shop, b)
+		return write(w, "stations.pdf", func(out io.Writer) error { return paper.WriteStationSigns(out, signs, endpoint.PageOf(r).Now) })
 	}
-}
-
-func places(w http.ResponseWriter, r *http.Request, name string, signs []paper.PlaceSign) error {
-	return write(w, name, func(out io.Writer) error { return paper.WritePlaceSigns(out, signs, endpoint.PageOf(r).Now) })
 }

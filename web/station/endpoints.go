@@ -21,6 +21,9 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: "GET", Path: "/S/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a sheet's or bar's QR symbol."},
 		{Method: "GET", Path: "/S/{code}/{print}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The same, with the number of the print."},
 		{Method: "GET", Path: "/U/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a unit build's QR symbol."},
-		{Method: "GET", Path: "/T/{code}", Access: endpoint.TabletOr(), Handler: p.printed, Doc: "The address in a station sign's QR symbol."},
+		{Method: "GET", Path: "/station/place", Access: endpoint.Tablet, Handler: p.place, Doc: "What a sign says on a tablet: whose it is (of=, slot=), and what stands there; pallet= is the one looked at before."},
+		{Method: "GET", Path: "/T/{station}", Access: endpoint.TabletOr(), Handler: p.signed, Doc: "The address in a station sign's QR symbol."},
+		{Method: "GET", Path: "/T/{station}/{slot}", Access: endpoint.TabletOr(), Handler: p.signed, Doc: "The address in a slot sign's QR symbol."},
+		{Method: "GET", Path: "/stations/{station}", Access: endpoint.TabletOr(), Handler: p.standing, Doc: "What stands at a station and what is on its way there; slot= for one slot of a pallet store."},
 	}
 }

@@ -58,10 +58,19 @@ func (p pages) scan(w http.ResponseWriter, r *http.Request) error {
 		})
 	}
 	scan, err := code.ParseScan(text)
-	if err != nil {
-		return p.refuseCode(w, r, err)
+	if err == nil && scan.Code.Kind() != code.Station {
+		return endpoint.SeeOther(w, r, addressOf(scan))
 	}
-	return endpoint.SeeOther(w, r, addressOf(scan))
+	place, found, wrong := p.s.ReadPlace(r.Context(), endpoint.CallerOf(r).Station, text)
+	switch {
+	case wrong != nil:
+		return p.refuseSign(w, r, wrong)
+	case found:
+		return endpoint.SeeOther(w, r, placeAfter(r, place))
+	case err == nil:
+		return p.refuseSign(w, r, app.Refuse("sign-unknown", "sign", scan.Code.Spaced()))
+	}
+	return p.refuseCode(w, r, err)
 }
 
 // addressOf is the page of what a scan names.
@@ -69,8 +78,6 @@ func addressOf(s code.Scan) string {
 	switch s.Code.Kind() {
 	case code.Unit:
 		return "/station/units?unit=" + string(s.Code)
-	case code.Station:
-		return "/station"
 	case code.Consignment:
 		return "/dock?truck=" + string(s.Code)
 	}
@@ -99,7 +106,12 @@ func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
 	if !found {
 		return err
 	}
-	if t, ok := v.pallet.Task(""); ok && v.pallet.Here && t.Stage.Name == "separate" {
+	if v.to.ID != "" && v.pallet.Here {
+		if v.stop, err = p.s.HandOver(r.Context(), endpoint.CallerOf(r), v.pallet.Pallet.Code, v.to.ID); err != nil {
+			return err
+		}
+	}
+	if t, ok := v.pallet.Task(""); ok && v.pallet.Here && t.Stage.Name == "separate" && v.to.ID == "" {
 		return endpoint.SeeOther(w, r, "/separate/"+v.code())
 	}
 	if v.state() == isWork && v.task.Stage.Name == "join-late" {
@@ -167,9 +179,14 @@ func (p pages) refuse(w http.ResponseWriter, r *http.Request, status int, t word
 	if err != nil {
 		return err
 	}
+	back := ui.Link{Text: "Back to the station", Href: "/station"}
+	pallet, print := palletBefore(r)
+	if pallet != "" {
+		back = ui.Link{Text: "Back to " + pallet.Spaced(), Href: addressOf(code.Scan{Code: pallet, Print: print})}
+	}
 	return endpoint.RenderStatus(w, r, status, refusedPage(headOf(r, st.Station, "Refused"), ui.Refusal{
-		Title: t.Title, Why: t.Why, Remedy: t.Remedy, Who: t.Who, Back: ui.Link{Text: "Back to the station", Href: "/station"},
-	}))
+		Title: t.Title, Why: t.Why, Remedy: t.Remedy, Who: t.Who, Back: back,
+	}, string(pallet), print))
 }
 
 // refuseCode shows why a text is not a code of ours.

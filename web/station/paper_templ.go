@@ -58,7 +58,7 @@ func paperPage(v palletView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = side(v.page, v.code(), v.now).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = side(v.page, v.code(), v.pallet.Print.Seen, v.now).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -14,7 +14,13 @@ import (
 // scanned posts what a scanner typed and returns the status and where it leads.
 func scanned(t *testing.T, s *webtest.LiveSite, at core.StationID, text string) (int, string) {
 	t.Helper()
-	r, err := http.NewRequest(http.MethodPost, s.URL+"/station/scan", strings.NewReader(url.Values{"text": {text}}.Encode()))
+	return scannedAfter(t, s, at, text, "")
+}
+
+// scannedAfter is the same on the page of a pallet.
+func scannedAfter(t *testing.T, s *webtest.LiveSite, at core.StationID, text, pallet string) (int, string) {
+	t.Helper()
+	r, err := http.NewRequest(http.MethodPost, s.URL+"/station/scan", strings.NewReader(url.Values{"text": {text}, "pallet": {pallet}}.Encode()))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -91,7 +91,7 @@ func unitPage(v unitView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = side(v.page, "", v.now).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = side(v.page, "", 0, v.now).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tagalong/internal/app"
+	"tagalong/internal/core"
 	"tagalong/web/endpoint"
 	"tagalong/web/ui"
 )
@@ -63,6 +64,12 @@ type palletView struct {
 	waive   string // code of the rule to be set aside under concession
 	// abrasive is the belt or disc somebody says is mounted; empty: the one on record.
 	abrasive string
+	// slot is the slot whose sign was scanned after the pallet.
+	slot string
+	// to is the station whose sign was scanned after the pallet, stop what
+	// handing over to it would be refused with.
+	to   core.Station
+	stop *core.Refusal
 	// paper says that what was signed with a pen is being entered.
 	paper bool
 }
@@ -85,6 +92,12 @@ func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) pallet
 		v.self += "?" + asked.Encode()
 	}
 	v.task, v.hasTask = p.Task(r.URL.Query().Get("stage"))
+	if st.Station.Store() {
+		v.slot = core.SlotName(r.URL.Query().Get("slot"))
+	}
+	if to := core.StationID(r.URL.Query().Get("to")); to != st.Station.ID {
+		v.to = st.Book.Stations[to]
+	}
 	v.setAside(r.URL.Query().Get("waive"))
 	return v
 }
@@ -134,6 +147,7 @@ const (
 	isTurned               // this station would not take it in
 	isStale                // the print in hand is out of date
 	isAway                 // not taken in here
+	isSending              // the sign of another station was scanned
 	isWork                 // lots to work on
 	isStopped              // lots wait for this station and may not go on
 	isBarred               // lots came for a step that may not be done yet
@@ -148,6 +162,8 @@ func (v palletView) state() state {
 		return isTurned
 	case p.Print.Stale() && !v.goOn:
 		return isStale
+	case v.to.ID != "":
+		return isSending
 	case !p.Here:
 		return isAway
 	case v.hasTask && len(v.task.Lots) > 0:
@@ -243,10 +259,30 @@ func (v palletView) code() string { return string(v.pallet.Pallet.Code) }
 func (v palletView) historyLink() string { return "/history/" + v.code() }
 
 func (v palletView) goOnLink() string {
+	link := v.self + "?go=on"
 	if strings.Contains(v.self, "?") {
-		return v.self + "&go=on"
+		link = v.self + "&go=on"
 	}
-	return v.self + "?go=on"
+	if v.slot != "" {
+		link += "&slot=" + url.QueryEscape(v.slot)
+	}
+	if v.to.ID != "" {
+		link += "&to=" + url.QueryEscape(string(v.to.ID))
+	}
+	return link
+}
+
+// slotDone is what the page says once the pallet is where its slot was scanned.
+func (v palletView) slotDone() string {
+	if v.slot != "" {
+		return ui.Spaced(v.code()) + " stands in slot " + v.slot
+	}
+	return "Taken in: " + ui.Spaced(v.code())
+}
+
+// slotNew reports whether the scanned slot is another than the pallet stands in.
+func (v palletView) slotNew() bool {
+	return v.slot != "" && !(v.pallet.Here && v.pallet.Pallet.Slot == v.slot)
 }
 
 func (v palletView) taskLink(t app.Task) string {
