@@ -26,6 +26,7 @@ const (
 	FaultRecord  FaultKind = "record"  // rows beside an event don't say what the event says
 	FaultEvent   FaultKind = "event"   // an event that can't be read or applied
 	FaultDescent FaultKind = "descent" // parts that come from nothing or go nowhere in one event
+	FaultOwner   FaultKind = "owner"   // parts that change hands where nobody lent them
 	FaultCount   FaultKind = "count"   // a lot's count or place isn't that of its moves
 	FaultRow     FaultKind = "row"     // a row isn't what the events make of it
 	FaultOrder   FaultKind = "order"   // what an order line asks doesn't add up
@@ -174,6 +175,7 @@ func (v *verification) event(logged loggedEvent, beside *beside) {
 	if err := checkDescent(e); err != nil {
 		v.fault(FaultDescent, string(e.ID), "%v", err)
 	}
+	v.owners(e)
 	if v.broken {
 		return
 	}

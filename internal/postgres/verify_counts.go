@@ -31,6 +31,9 @@ func (g ledger) post(v *verification, m moveRow, event core.EventID) {
 	}
 	from, to := core.Place{Kind: m.FromKind, Ref: m.FromRef}, core.Place{Kind: m.ToKind, Ref: m.ToRef}
 	if from.Kind.Holds() {
+		if a.qty > 0 && a.at != from {
+			v.fault(FaultCount, string(m.Lot), "event %s takes parts of it from %s, and they are at %s", event, from, a.at)
+		}
 		a.qty -= m.Qty
 	} else {
 		a.source(from.Kind, m.Qty)

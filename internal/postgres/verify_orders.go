@@ -58,7 +58,7 @@ func (v *verification) line(d demand, asked int, s supply) {
 	// it becomes a surplus, or pays the lender back, when it is cut.
 	s.toCut = min(s.toCut, max(need, 0))
 	short := need - s.toCut
-	switch lost := s.lost + s.spoilt; {
+	switch lost := min(s.lost+s.spoilt, short); { // what was lost and has been replaced is short no more
 	case need < 0:
 		v.fault(FaultOrder, ref, "%d are asked for and %d more are there; a surplus belongs to stock", asked, -need)
 	case short > 0:
@@ -69,8 +69,14 @@ func (v *verification) line(d demand, asked int, s supply) {
 
 func (v *verification) supplies() map[demand]supply {
 	out := map[demand]supply{}
+	units := map[core.BuildCode]core.Lot{}
+	for _, l := range v.stored {
+		if l.Unit != "" && l.Qty > 0 {
+			units[l.Unit] = l
+		}
+	}
 	for id, l := range v.stored {
-		outer := v.outermost(l)
+		outer := v.outermost(l, units)
 		if outer.Owner.Stock() {
 			continue
 		}
@@ -103,8 +109,9 @@ func (v *verification) supplies() map[demand]supply {
 	return out
 }
 
-// outermost is the assembly a lot is part of, or the lot itself.
-func (v *verification) outermost(l core.Lot) core.Lot {
+// outermost is the assembly a lot is part of, or the lot itself. A unit that was
+// lent is another lot by now, and nobody moved what is in it.
+func (v *verification) outermost(l core.Lot, units map[core.BuildCode]core.Lot) core.Lot {
 	for range 30 { // no product is nested deeper
 		if l.Place.Kind != core.Inside || l.Qty == 0 {
 			return l
@@ -112,6 +119,9 @@ func (v *verification) outermost(l core.Lot) core.Lot {
 		outer, there := v.stored[core.LotID(l.Place.Ref)]
 		if !there {
 			return l
+		}
+		if now, made := units[outer.Unit]; made {
+			outer = now
 		}
 		l = outer
 	}

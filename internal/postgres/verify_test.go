@@ -51,10 +51,16 @@ func TestVerifyFindsPlantedFaults(t *testing.T) {
 			FROM move WHERE lot = 'cut/1'`, postgres.FaultCount, "cut/1"},
 		{"a doubled move, seen from its event", `INSERT INTO move SELECT seq, 9, lot, item, rev, from_kind, from_ref, to_kind, to_ref, qty
 			FROM move WHERE lot = 'cut/1'`, postgres.FaultRecord, "cut.1"},
-		{"a move that takes more than there is", "UPDATE move SET qty = 99 WHERE lot = 'born/1' AND to_kind = 'descent'", postgres.FaultCount, "born/1"},
+		{"a lot below zero: a move that takes more than there is", "UPDATE move SET qty = 99 WHERE lot = 'born/1' AND to_kind = 'descent'", postgres.FaultCount, "born/1"},
 		{"an edited count", "UPDATE lot SET qty = qty + 1, body = jsonb_set(body, '{qty}', to_jsonb(qty + 1)) WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
 		{"an edited count, seen from the events", "UPDATE lot SET qty = qty - 1 WHERE id = 'cut/1'", postgres.FaultRow, "cut/1"},
-		{"a lot carried elsewhere", "UPDATE lot SET place_ref = 'PELSEWHR' WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
+		{"a lot below zero, said by its event", "UPDATE event SET payload = jsonb_set(payload, '{effects,1,moved,qty}', '99') WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
+		{"an edited owner", `UPDATE lot SET owner_order = 'O-9', owner_line = 1,
+			body = jsonb_set(body, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`, postgres.FaultRow, "cut/1"},
+		{"an edited owner, in its event too", `WITH e AS (UPDATE event SET payload = jsonb_set(payload, '{effects,0,lotBorn,owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut.1')
+			UPDATE lot SET owner_order = 'O-9', owner_line = 1, body = jsonb_set(body, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`,
+			postgres.FaultOwner, "cut.1"},
+		{"a lot carried elsewhere without a move", "UPDATE lot SET place_ref = 'PELSEWHR' WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
 		{"a lost row", "DELETE FROM lot WHERE id = 'cut/1'", postgres.FaultRow, "cut/1"},
 		{"a lost row, seen from the moves", "DELETE FROM lot WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
 		{"a row from nowhere", "INSERT INTO abrasive VALUES ('B9', '{\"id\": \"B9\", \"touched\": null}')", postgres.FaultRow, "B9"},
