@@ -229,10 +229,10 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 func (d *deciding) fusable(a, b Lot) *Refusal {
 	ra, rb := d.w.Book.Items[a.Item], d.w.Book.Items[b.Item]
 	switch {
+	case ra.Metal != rb.Metal || ra.Grade != rb.Grade: // told first: mixing metals is the worse mistake
+		return refuse("fuse-metals", "one", ra.Grade, "other", rb.Grade)
 	case a.Item != b.Item:
 		return refuse("fuse-items", "one", a.Item.String(), "other", b.Item.String())
-	case ra.Metal != rb.Metal || ra.Grade != rb.Grade:
-		return refuse("fuse-metals", "one", ra.Grade, "other", rb.Grade)
 	case !slices.Equal(d.stopping(a), d.stopping(b)):
 		return refuse("fuse-held")
 	case coats(a) != coats(b):

@@ -1,0 +1,71 @@
+package postgres_test
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// heap puts so many lots, of so many brackets each, on one new pallet.
+func (s *floor) heap(id string, lots, qty int) core.PalletCode {
+	s.t.Helper()
+	var code core.PalletCode
+	s.do(s.t, id, core.Names{}, func(w core.World) core.Outcome {
+		code = w.Fresh[0]
+		effects := []core.Effect{{PalletPut: &core.PalletRow{Code: code, Kind: core.PalletCarrier, Station: "BENCH-1", Since: w.Now, Version: 1}}}
+		for i := range lots {
+			lot := core.LotID(fmt.Sprintf("%s/%d", id, i+1))
+			effects = append(effects,
+				core.Effect{LotBorn: &core.Lot{ID: lot, Item: skin, Place: core.On(code), Heats: []string{"H1"}, Arrived: w.Now}},
+				core.Effect{Moved: &core.Move{Lot: lot, Item: skin, From: core.Place{Kind: core.FromSupplier}, To: core.On(code), Qty: qty}})
+		}
+		return happen(id, w, core.EvGoodsReceived, effects...)
+	})
+	return code
+}
+
+// BenchmarkRepalletising moves lots from one pallet to another in one command:
+// whole ones to and fro, and one part of each onto a fresh pallet. Forty lots
+// are to take no longer than three times as long as one, by the quickest of each:
+// what else the machine does only slows.
+func BenchmarkRepalletising(b *testing.B) {
+	const most = 3.0
+	for _, how := range []string{"whole", "split"} {
+		b.Run(how, func(b *testing.B) {
+			s := newFloor(b)
+			took := map[int]time.Duration{}
+			for _, lots := range []int{1, 40} {
+				from, to := s.heap(name("heap", lots, b.N), lots, 1_000_000), s.heap(name("other", lots, b.N), 1, 1)
+				var picks []core.Pick
+				for _, l := range s.pallet(from).State.LotsAt(core.On(from)) {
+					picks = append(picks, core.Pick{Lot: l.ID, Qty: l.Qty})
+				}
+				took[lots] = time.Hour
+				for range b.N {
+					move := core.Divide{From: from, To: to, Picks: picks}
+					if how == "split" {
+						move.To = ""
+						for i := range move.Picks {
+							move.Picks[i].Qty = 1
+						}
+					}
+					began := time.Now()
+					s.must(move, "BENCH-1")
+					took[lots] = min(took[lots], time.Since(began))
+					if how == "whole" {
+						from, to = to, from
+					}
+				}
+			}
+			ratio := float64(took[40]) / float64(took[1])
+			b.ReportMetric(float64(took[1].Microseconds()), "µs/one-lot")
+			b.ReportMetric(float64(took[40].Microseconds()), "µs/forty-lots")
+			b.ReportMetric(ratio, "times")
+			if b.N >= 50 && ratio > most {
+				b.Errorf("forty lots take %.1f times as long as one, more than %.0f", ratio, most)
+			}
+		})
+	}
+}
