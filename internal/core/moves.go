@@ -258,11 +258,14 @@ func (d *deciding) leave(from PalletCode, to ...PalletCode) {
 // noticeMetals warns where bare steel would lie on bare aluminium.
 func (d *deciding) noticeMetals(l Lot, to PalletCode) {
 	m := d.w.Book.Items[l.Item].Metal
-	for _, x := range d.s.LotsAt(On(to)) {
+	var other Metal // the first by name: forty lots are looked through forty times, so they are not sorted
+	for _, x := range d.s.Lots {
 		o := d.w.Book.Items[x.Item].Metal
-		if m != "" && o != "" && isAluminium(m) != isAluminium(o) {
-			d.notices = append(d.notices, *refuse("metals-together", "pallet", string(to), "one", string(m), "other", string(o)))
-			return
+		if x.Place == On(to) && x.Qty > 0 && m != "" && o != "" && isAluminium(m) != isAluminium(o) && (other == "" || o < other) {
+			other = o
 		}
+	}
+	if other != "" {
+		d.notices = append(d.notices, *refuse("metals-together", "pallet", string(to), "one", string(m), "other", string(other)))
 	}
 }

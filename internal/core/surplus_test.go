@@ -108,8 +108,10 @@ func TestAScrappedUnitIsMadeAgain(t *testing.T) {
 		s.finish(l.ID)
 		s.must(core.TakeIn{Pallet: core.PalletCode(l.Place.Ref)}, "WELD-1")
 	}
-	third := s.unit(eqJoint, eqSets, "WELD-1", "P13")
-	same(t, "units", s.qty(second)+s.qty(third), 2)
+	build := s.state.Lots[first].Unit // scrapped, and open again
+	s.must(core.Gather{Build: build}, "WELD-1")
+	s.must(s.assembly(build), "WELD-1", "P13")
+	same(t, "units", s.qty(second)+s.qty(s.state.Builds[build].Lot), 2)
 	s.refused("build-enough", core.Gather{Item: eqJoint, Owner: eqSets}, "WELD-1")
 	s.agrees()
 }

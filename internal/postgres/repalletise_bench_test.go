@@ -64,7 +64,7 @@ func BenchmarkRepalletising(b *testing.B) {
 			b.ReportMetric(float64(took[40].Microseconds()), "µs/forty-lots")
 			b.ReportMetric(ratio, "times")
 			if b.N >= 50 && ratio > most {
-				b.Errorf("forty lots take %.1f times as long as one, more than %.0f", ratio, most)
+				b.Errorf("forty lots take %v, %.1f times as long as the %v of one, more than %.0f", took[40], ratio, took[1], most)
 			}
 		})
 	}
