@@ -15,7 +15,7 @@ import (
 type books struct {
 	book   *core.Book
 	lots   map[core.LotID]*entry
-	units  map[core.BuildCode]core.LotID // the lot a made unit is now
+	became map[core.LotID]core.LotID // the lot that took all of another over
 	orders map[string]core.Order
 	nests  map[string]core.Nest
 	holds  map[core.HoldID]*heldParts
@@ -42,7 +42,7 @@ type heldParts struct {
 }
 
 func newBooks(b *core.Book) *books {
-	return &books{book: b, lots: map[core.LotID]*entry{}, units: map[core.BuildCode]core.LotID{}, orders: map[string]core.Order{},
+	return &books{book: b, lots: map[core.LotID]*entry{}, became: map[core.LotID]core.LotID{}, orders: map[string]core.Order{},
 		nests: map[string]core.Nest{}, holds: map[core.HoldID]*heldParts{}}
 }
 
@@ -56,7 +56,7 @@ func (k *books) fork() *books {
 	for id, h := range k.holds {
 		c.holds[id] = &heldParts{h.open, maps.Clone(h.stops)}
 	}
-	c.units, c.orders, c.nests = maps.Clone(k.units), maps.Clone(k.orders), maps.Clone(k.nests)
+	c.became, c.orders, c.nests = maps.Clone(k.became), maps.Clone(k.orders), maps.Clone(k.nests)
 	return &c
 }
 
@@ -109,6 +109,10 @@ func (k *books) post(e core.Event) error {
 				items[m.Item] += m.Qty
 				descent[share{m.Item, k.lots[m.Lot].owner}] += m.Qty
 				k.descend(into, m.Lot)
+				for _, id := range into {
+					k.became[id] = m.Lot
+				}
+				delete(k.became, m.Lot)
 				if items[m.Item] == 0 {
 					into = nil
 				}
@@ -167,9 +171,6 @@ func (k *books) move(m core.Move) error {
 		return fmt.Errorf("lot %s is at %s and at %s", m.Lot, l.at, m.To)
 	}
 	l.at, l.qty = m.To, l.qty+m.Qty
-	if l.unit != "" {
-		k.units[l.unit] = m.Lot
-	}
 	return nil
 }
 
@@ -303,8 +304,8 @@ func (k *books) explode(item core.ItemRev, qty int, f func(core.ItemID, int)) {
 func (k *books) outermost(l *entry) *entry {
 	for l.qty > 0 && l.at.Kind == core.Inside {
 		unit := k.lots[core.LotID(l.at.Ref)]
-		if unit.unit != "" {
-			unit = k.lots[k.units[unit.unit]]
+		for id := l.at.Ref; unit.qty == 0 && k.became[core.LotID(id)] != ""; unit = k.lots[core.LotID(id)] {
+			id = string(k.became[core.LotID(id)])
 		}
 		l = unit
 	}

@@ -120,7 +120,7 @@ func (v *verification) outermost(l core.Lot, units map[core.BuildCode]core.Lot) 
 		if !there {
 			return l
 		}
-		if now, made := units[outer.Unit]; made {
+		if now, made := units[outer.Unit]; made && slices.Contains(now.Parents, outer.ID) { // not one made after it was scrapped
 			outer = now
 		}
 		l = outer
