@@ -224,6 +224,10 @@ func reading(b *core.Book, e core.Event, c core.Reading) HistoryReading {
 	if i < 0 {
 		return h
 	}
+	if p, ok := core.PackingOf(c.Characteristic); ok {
+		h.Text = p.Text
+		return h
+	}
 	if want, ok := asked(b.Routes[b.Items[e.Lots[i].Item].Route], e, c.Characteristic); ok {
 		h.Text, h.Lower, h.Upper = want.Text, want.Lower, want.Upper
 		return h

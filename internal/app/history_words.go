@@ -161,7 +161,9 @@ func (e event) paperwork() string {
 	case core.EvLoaded:
 		return "Loaded " + e.pallets() + " on consignment " + spaced(e.Ref)
 	case core.EvShipped:
-		return "Sent consignment " + spaced(e.Ref) + " off with " + e.parts() + reasonText(e.Note)
+		return "Sent consignment " + spaced(e.Ref) + " off with " + e.parts() + reasonText(e.Note) + e.sentBy()
+	case core.EvTakenBack:
+		return e.cameBack()
 	case core.EvReceived:
 		return join("Received consignment "+spaced(e.Ref)+" at "+e.siteReached()+e.note(),
 			after("damaged: ", e.count(func(l core.LotCount) int { return l.Bad })),

@@ -87,8 +87,12 @@ var Commands = []Policy{
 		either().doc("Number a print of a pallet's traveller."),
 	of(core.Load{Site: "Larkfield depot", Day: "2026-12-03", Pallets: []core.PalletCode{"P4K7M2QX"}}).
 		tablet().atDock().doc("Put packed pallets on a consignment, at the dock."),
-	of(core.Ship{Consignment: "C4K7M2QX", Vehicle: "registration, as on the plate"}).
-		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off."),
+	of(core.Ship{Consignment: "C4K7M2QX", Vehicle: "registration, as on the plate", HandedTo: core.SignedOnPaper,
+		Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}},
+		Consents: []core.Consent{{Order: "A-1041", Who: "site management", Means: "e-mail of 24 November", Reason: "the panels are fitted first"}}}).
+		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off, once its driver has signed for it."),
+	of(core.TakeBack{Consignment: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}}}).
+		tablet().atDock().doc("Carriers of the shop's own came back from where a consignment took them, or never will."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).
 		either().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),
 	of(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: "L1", Qty: 4}}}).

@@ -134,7 +134,7 @@ func stationRow(st core.Station) map[string]string {
 	return map[string]string{
 		"station": string(st.ID), "name": st.Name, "stages": strings.Join(stages, " "), "abrasive": st.Abrasive,
 		"metal": string(st.Metal), "capacity": someNumber(st.Capacity), "bench": onlyYes(st.Bench), "dock": onlyYes(st.Dock),
-		"site": onlyYes(st.Site), "position": someNumber(st.Order),
+		"site": onlyYes(st.Site), "position": someNumber(st.Order), "distance_km": someNumber(st.Km), "abroad": onlyYes(st.Abroad),
 	}
 }
 

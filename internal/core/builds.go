@@ -1,6 +1,7 @@
 package core
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strconv"
@@ -190,7 +191,8 @@ func (d *deciding) fitting(build Build) []Pick {
 	return out
 }
 
-// near lists lots of an item and owner on pallets taken in at the station.
+// near lists lots of an item and owner on pallets taken in at the station, what
+// runs out first before the rest.
 func (d *deciding) near(item ItemRev, owner Owner) []Lot {
 	var out []Lot
 	for _, l := range d.s.Lots {
@@ -199,8 +201,18 @@ func (d *deciding) near(item ItemRev, owner Owner) []Lot {
 			out = append(out, l)
 		}
 	}
-	slices.SortFunc(out, func(a, b Lot) int { return strings.Compare(string(a.ID), string(b.ID)) })
+	slices.SortFunc(out, func(a, b Lot) int {
+		return cmp.Or(compareExpiry(a.Expires, b.Expires), cmp.Compare(a.ID, b.ID))
+	})
 	return out
+}
+
+// compareExpiry orders by the day goods run out; what never does comes last.
+func compareExpiry(a, b Date) int {
+	if (a == "") != (b == "") {
+		return cmp.Compare(b, a)
+	}
+	return cmp.Compare(a, b)
 }
 
 // fit says why a lot can't go into a build: another's, unfinished, or held.

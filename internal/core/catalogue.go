@@ -176,7 +176,9 @@ type Station struct {
 	Capacity int         `json:"capacity,omitempty"` // pallets that fit; 0: no limit
 	Bench    bool        `json:"bench,omitempty"`    // does part separation
 	Dock     bool        `json:"dock,omitempty"`
-	Site     bool        `json:"site,omitempty"` // a fitting site
+	Site     bool        `json:"site,omitempty"`   // a fitting site
+	Km       int         `json:"km,omitempty"`     // by road from the shop; 0: not laid down
+	Abroad   bool        `json:"abroad,omitempty"` // across a border that asks for marked timber
 	Order    int         `json:"order"`
 }
 

@@ -10,7 +10,7 @@ import "slices"
 // notClaims are refusals of a command that says nothing sound about the work:
 // they stay refusals, also for a tablet that was out of touch.
 var notClaims = []string{
-	"lot-not-here", "lot-twice", "numbers-dont-sum", "why-missing", "check-missing", "check-unknown",
+	"lot-not-here", "lot-twice", "numbers-dont-sum", "why-missing", "check-missing", "check-unknown", "packaging-missing",
 	"step-done", "stage-not-on-route", "sample-whole", "sample-short", "sample-bad", "sample-none", "signature-missing", "person-left",
 }
 

@@ -338,7 +338,19 @@ type Load struct {
 // Ship sends a consignment off.
 type Ship struct {
 	Consignment ConsignmentCode `json:"consignment"`
-	Vehicle     string          `json:"vehicle"` // its registration, as on the plate; who drives it is on paper
+	Vehicle     string          `json:"vehicle"`            // its registration, as on the plate; who drives it is on paper
+	HandedTo    Proof           `json:"handedTo"`           // how the driver signed for the load
+	Consents    []Consent       `json:"consents,omitempty"` // for orders that leave short
+	Carriers    []CarrierCount  `json:"carriers,omitempty"` // of the shop's own, to come back
+}
+
+// TakeBack says that carriers of the shop's own came back from where a
+// consignment took them, or never will.
+type TakeBack struct {
+	Consignment ConsignmentCode `json:"consignment"`
+	Carriers    []CarrierCount  `json:"carriers"`
+	Lost        bool            `json:"lost,omitempty"` // given up; Note says why
+	Note        string          `json:"note,omitempty"`
 }
 
 // ReceiveAtSite says that carriers of a consignment arrived, and how their parts

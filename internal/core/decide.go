@@ -71,6 +71,8 @@ func (d *deciding) decide() *Refusal {
 		return d.load(b)
 	case Ship:
 		return d.ship(b)
+	case TakeBack:
+		return d.carriersBack(b)
 	case ReceiveAtSite:
 		return d.receiveAtSite(b)
 	case WorkAtSite:

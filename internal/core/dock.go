@@ -128,7 +128,11 @@ func (d *deciding) ship(b Ship) *Refusal {
 			orders[l.Owner.Order] = true
 		}
 	}
-	if r := d.complete(c, orders); r != nil {
+	consents, r := d.complete(c, orders, b.Consents)
+	if r == nil {
+		r = d.handedOver(b)
+	}
+	if r != nil {
 		return r
 	}
 	for _, code := range c.Pallets {
@@ -142,27 +146,9 @@ func (d *deciding) ship(b Ship) *Refusal {
 		d.put(p)
 	}
 	c.Vehicle, c.Gone = b.Vehicle, d.w.Now
+	c.HandedTo, c.Consents, c.Out = b.HandedTo, consents, some(b.Carriers)
 	d.emit(Effect{ConsignmentPut: &c})
 	return nil
-}
-
-// complete refuses a consignment that leaves an order short, unless its
-// customer consented to a part shipment or the dispatcher answers for it.
-func (d *deciding) complete(c Consignment, orders map[string]bool) *Refusal {
-	var short []string
-	for _, no := range sortedKeys(orders) {
-		o, ok := d.s.Orders[no]
-		if !ok || o.Consent {
-			continue
-		}
-		if missing := d.unshipped(o, c); missing != "" {
-			short = append(short, "order "+no+" lacks "+missing)
-		}
-	}
-	if len(short) == 0 {
-		return nil
-	}
-	return d.stop(refuse("order-short", "missing", strings.Join(short, "; ")))
 }
 
 // unshipped lists what the order's lines deliver that was neither shipped

@@ -29,6 +29,7 @@ const (
 	EvPrinted         EventKind = "printed"
 	EvLoaded          EventKind = "loaded"
 	EvShipped         EventKind = "shipped"
+	EvTakenBack       EventKind = "taken-back" // carriers of the shop's own
 	EvReceived        EventKind = "received"
 	EvJoinedLate      EventKind = "joined-late"
 	EvUnitBegun       EventKind = "unit-begun"
@@ -61,7 +62,10 @@ type Event struct {
 	Photos   []string     `json:"photos,omitempty"` // by their hashes; see PhotosOf
 	Ref      string       `json:"ref,omitempty"`    // build, consignment, hold, problem, nest or slot it is about
 	Corrects EventID      `json:"corrects,omitempty"`
-	OnPaper  bool         `json:"onPaper,omitempty"` // signed with a pen, entered afterwards; Happened is what the paper says
+	// Carriers of the shop's own that came back; GivenUp: that never will.
+	Carriers []CarrierCount `json:"carriers,omitempty"`
+	GivenUp  bool           `json:"givenUp,omitempty"`
+	OnPaper  bool           `json:"onPaper,omitempty"` // signed with a pen, entered afterwards; Happened is what the paper says
 
 	Effects []Effect `json:"effects"`
 }

@@ -23,6 +23,7 @@ func (c ChangeOwner) Kind() string    { return "change-owner" }
 func (c PrintTraveller) Kind() string { return "print-traveller" }
 func (c Load) Kind() string           { return "load" }
 func (c Ship) Kind() string           { return "ship" }
+func (c TakeBack) Kind() string       { return "take-back" }
 func (c ReceiveAtSite) Kind() string  { return "receive-at-site" }
 func (c WorkAtSite) Kind() string     { return "work-at-site" }
 func (c JoinLate) Kind() string       { return "join-late" }
@@ -165,6 +166,7 @@ func (c Ship) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
+func (c TakeBack) Names() Names      { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
 func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
 func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}, Whole: true} }
 

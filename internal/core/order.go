@@ -8,6 +8,12 @@ import (
 // stepFor finds the step of the lot's route that a stage would be. next is
 // whether the order of work lets it be now; if not, order says why.
 func (d *deciding) stepFor(l Lot, stage Stage) (step Step, next bool, order *Refusal) {
+	step, next, order = d.stepOnRoute(l, stage)
+	return d.stepOf(l, step), next, order
+}
+
+// stepOnRoute is the step as the route draws it.
+func (d *deciding) stepOnRoute(l Lot, stage Stage) (step Step, next bool, order *Refusal) {
 	steps := NextSteps(d.w.Book, l)
 	for _, s := range steps {
 		if s.Stage == stage.Name {

@@ -67,6 +67,7 @@ func (d *deciding) prospect(l Lot) Prospect {
 	if again, ok := d.toRedo(d.station(), l); ok && !d.station().Does(step.Stage) {
 		step = again
 	}
+	step = d.stepOf(l, step)
 	stage, ok := d.w.Book.Table.Stage(step.Stage)
 	p := Prospect{Lot: l, Step: step, Stage: stage, Rework: l.Rework != nil, Here: d.station().Does(step.Stage)}
 	if !ok {

@@ -134,8 +134,7 @@ func (s *shop) random(rt *rapid.T) *core.Refusal {
 	case "leave":
 		load := s.do(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25")
 		if load.Refusal == nil && rapid.Bool().Draw(rt, "at once") {
-			return s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(load.Events[0].Ref), Vehicle: "HA26 ULR"}, Station: "DOCK-1",
-				Waive: []core.Waiver{{Code: "order-short", Reason: "hurry"}}}, "P25", "P03").Refusal
+			return s.sendOff(core.ConsignmentCode(load.Events[0].Ref), "HA26 ULR", "hurry").Refusal
 		}
 		return load.Refusal
 	case "late":
@@ -282,7 +281,7 @@ func (s *shop) push(rt *rapid.T, l core.Lot, step core.Step) *core.Refusal {
 	for _, code := range words.Codes() {
 		waive = append(waive, core.Waiver{Code: code, Reason: "hurry"})
 	}
-	work := core.LotWork{Lot: l.ID, Good: l.Qty, Checks: checks(s.book, step)}
+	work := core.LotWork{Lot: l.ID, Good: l.Qty, Checks: checks(s.book, s.asked(l, step))}
 	if plan, ok := core.PlanOf(l, step); ok {
 		work.Looked = plan.Size
 		if rapid.Bool().Draw(rt, "one bad") {

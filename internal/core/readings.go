@@ -9,6 +9,12 @@ import (
 // its limits, and read with a gauge whose calibration held.
 func (d *deciding) readings(l Lot, step Step, given []CheckReading) *Refusal {
 	for _, c := range step.Checks {
+		if p, ok := PackingOf(c.ID); ok {
+			if r := d.packed(l, p, given); r != nil {
+				return r
+			}
+			continue
+		}
 		i := slices.IndexFunc(given, func(g CheckReading) bool { return g.Characteristic == c.ID })
 		if i < 0 {
 			if c.Optional {

@@ -229,11 +229,35 @@ func (s *shop) stationFor(stage core.StageName, metal core.Metal) core.StationID
 // work is the sign-off of one lot's next step, whole and good, ready to be sent.
 func (s *shop) work(id core.LotID) (core.SignOff, core.StationID) {
 	l := s.state.Lots[id]
-	step := core.NextSteps(s.book, l)[0]
+	step := s.asked(l, core.NextSteps(s.book, l)[0])
 	return core.SignOff{
 		Pallet: core.PalletCode(l.Place.Ref), Stage: step.Stage, Inputs: inputs(s.book, l, step, step.Stage),
 		Lots: []core.LotWork{{Lot: id, Good: l.Qty, Checks: checks(s.book, step)}},
 	}, s.stationFor(step.Stage, s.book.Items[l.Item].Metal)
+}
+
+// asked is a step as it is asked of a lot, with what its order's distance takes.
+func (s *shop) asked(l core.Lot, step core.Step) core.Step {
+	return core.StepOf(s.book, s.state.Orders[l.Owner.Order], l, step)
+}
+
+// sendOff ships a consignment short of what its orders ask, which their
+// customers agreed to.
+func (s *shop) sendOff(c core.ConsignmentCode, vehicle, reason string) core.Outcome {
+	s.t.Helper()
+	return s.send(core.Command{Body: core.Ship{Consignment: c, Vehicle: vehicle, HandedTo: core.SignedOnPaper, Consents: s.consents(c, reason)},
+		Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
+}
+
+// consents are those of every customer with parts on a consignment.
+func (s *shop) consents(c core.ConsignmentCode, reason string) []core.Consent {
+	var out []core.Consent
+	for _, code := range s.state.Consignments[c].Pallets {
+		for _, l := range s.state.LotsAt(core.On(code)) {
+			out = append(out, core.Consent{Order: l.Owner.Order, Who: "site management", Means: "e-mail of today", Reason: reason})
+		}
+	}
+	return out
 }
 
 // bring takes the lot's pallet in at a station, unless it is there.

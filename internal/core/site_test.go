@@ -14,8 +14,7 @@ func received(t *testing.T) (*shop, core.Lot) {
 	code := core.PalletCode(s.state.Lots[id].Place.Ref)
 	e := s.must(core.Load{Site: s.state.Orders[trays.Order].Site, Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25")
 	truck := core.ConsignmentCode(e.Ref)
-	out := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "SI26 TEX"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "trays first"}}}, "P25", "P03")
+	out := s.sendOff(truck, "SI26 TEX", "trays first")
 	if out.Refusal != nil {
 		t.Fatal(out.Refusal)
 	}
@@ -84,8 +83,7 @@ func TestReturnedPartsAreHeldAndPackedAgain(t *testing.T) {
 	s.must(core.Dispose{Problem: core.ProblemID(e.Ref), Disposition: core.DisposeUseAsIs, Reason: "hidden once fitted"}, "", "P03", "P18")
 	s.must(mustWork(s, dented.ID), "DOCK-1", "P26")
 	e = s.must(core.Load{Site: string(site), Day: "2026-11-30", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25")
-	out := s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(e.Ref), Vehicle: "SI26 TEX"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "again"}}}, "P25", "P03")
+	out := s.sendOff(core.ConsignmentCode(e.Ref), "SI26 TEX", "again")
 	if out.Refusal != nil {
 		t.Fatal(out.Refusal)
 	}

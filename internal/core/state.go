@@ -126,9 +126,14 @@ type Consignment struct {
 	Pallets  []PalletCode    `json:"pallets,omitempty"`
 	Vehicle  string          `json:"vehicle,omitempty"` // its registration
 	Gone     time.Time       `json:"gone,omitzero"`
-	Came     []PalletCode    `json:"came,omitempty"`    // those of Pallets that were received
-	Missed   []PalletCode    `json:"missed,omitempty"`  // and those said not to have come
-	Received time.Time       `json:"received,omitzero"` // since when nothing of it is awaited
+	Came     []PalletCode    `json:"came,omitempty"`     // those of Pallets that were received
+	Missed   []PalletCode    `json:"missed,omitempty"`   // and those said not to have come
+	Received time.Time       `json:"received,omitzero"`  // since when nothing of it is awaited
+	HandedTo Proof           `json:"handedTo,omitempty"` // how the driver signed for it
+	Consents []Consent       `json:"consents,omitempty"` // of customers whose orders left short on it
+	Out      []CarrierCount  `json:"out,omitempty"`      // the shop's own carriers that left with it
+	Back     []CarrierCount  `json:"back,omitempty"`     // of those, come back since
+	Lost     []CarrierCount  `json:"lost,omitempty"`     // of those, given up
 }
 
 // Awaited lists its carriers that have neither come nor been missed.

@@ -12,7 +12,7 @@ import (
 var eventKinds = map[EventKind]int{
 	EvGoodsReceived: 1, EvSeparated: 1, EvTakenIn: 1, EvSlotted: 1, EvHandedOver: 1, EvBegun: 1, EvSigned: 1, EvClaimed: 1,
 	EvDivided: 1, EvFused: 1, EvGathered: 1, EvReturned: 1, EvAssembled: 1, EvProblemReported: 1, EvDisposed: 1, EvHeld: 1,
-	EvReleased: 1, EvSettled: 1, EvRecounted: 1, EvOwnerChanged: 1, EvPrinted: 1, EvLoaded: 1, EvShipped: 2, EvReceived: 2,
+	EvReleased: 1, EvSettled: 1, EvRecounted: 1, EvOwnerChanged: 1, EvPrinted: 1, EvLoaded: 1, EvShipped: 2, EvTakenBack: 1, EvReceived: 2,
 	EvCorrected: 1, EvImported: 1, EvJoinedLate: 1, EvSentBack: 1,
 	EvUnitBegun: 1, EvTakenApart: 1,
 }

@@ -51,8 +51,10 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 	for _, l := range s.live() {
 		if l.Item == panel && len(core.NextSteps(s.book, l)) == 0 {
 			e := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{core.PalletCode(l.Place.Ref)}}, "DOCK-1", "P25")
-			s.send(core.Command{Body: core.Ship{Consignment: core.ConsignmentCode(e.Ref), Vehicle: "KV26 RNE"}, Station: "DOCK-1",
-				Waive: []core.Waiver{{Code: "order-short", Reason: "panels first"}}}, "P25", "P03")
+			truck := core.ConsignmentCode(e.Ref)
+			s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "panels first"),
+				Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}}, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
+			s.must(core.TakeBack{Consignment: truck, Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}, Note: "one leg bent"}, "DOCK-1")
 			s.must(core.ReceiveAtSite{Consignment: core.ConsignmentCode(e.Ref)}, "SITE-LARKFIELD", "P27")
 			break
 		}

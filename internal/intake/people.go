@@ -30,6 +30,8 @@ func (r *reader) stations() {
 			Dock:     x.yes("dock"),
 			Site:     x.yes("site"),
 			Order:    x.whole("position", 0, 100_000),
+			Km:       x.whole("distance_km", 0, 20_000),
+			Abroad:   x.yes("abroad"),
 		}
 		if s.Abrasive != "" && s.Metal == "" && !x.has("metal") {
 			x.fault("metal", "an abrasive and no metal", "the metal the abrasive "+s.Abrasive+" is kept for, one of "+strings.Join(metals, ", "))

@@ -37,7 +37,7 @@ type spec struct {
 var specs = []spec{
 	{"stations.csv", []column{{"station", key, true}, {"name", text, true}, {"stages", list, false}, {"abrasive", key, false},
 		{"metal", word, false}, {"capacity", whole, false}, {"bench", yesNo, false}, {"dock", yesNo, false}, {"site", yesNo, false},
-		{"position", whole, false}}, []string{"station"}},
+		{"position", whole, false}, {"distance_km", whole, false}, {"abroad", yesNo, false}}, []string{"station"}},
 	{"people.csv", []column{{"person", key, true}, {"name", text, true}, {"roles", list, false}, {"left", yesNo, false}}, []string{"person"}},
 	{"qualifications.csv", []column{{"person", key, true}, {"process", key, true}, {"metal", word, false},
 		{"max_thickness_mm", decimal, false}, {"valid_to", day, true}, {"confirm_by", day, false}, {"positions", list, false}}, []string{"person", "process", "metal", "max_thickness_mm"}},

@@ -175,7 +175,7 @@ func (w lines) line(file string, values ...string) {
 func (w lines) shop(b Bundle) {
 	for _, s := range b.Stations {
 		w.line("stations.csv", string(s.ID), s.Name, join(s.Stages), s.Abrasive, string(s.Metal), some(s.Capacity),
-			only(s.Bench), only(s.Dock), only(s.Site), some(s.Order))
+			only(s.Bench), only(s.Dock), only(s.Site), some(s.Order), some(s.Km), only(s.Abroad))
 	}
 	for _, p := range b.People {
 		w.line("people.csv", string(p.ID), p.Name, join(p.Roles), only(p.Left))

@@ -87,7 +87,7 @@ var (
 var bundles = rapid.Custom(func(t *rapid.T) intake.Bundle {
 	var b intake.Bundle
 	for i, id := range distinct(keys, 1, 3, same).Draw(t, "stations") {
-		s := core.Station{ID: core.StationID(id), Name: texts.Draw(t, "name"), Stages: []core.StageName{"cut", "weld"}[:1+i%2], Capacity: i, Bench: bools.Draw(t, "bench"), Dock: bools.Draw(t, "dock"), Site: bools.Draw(t, "site"), Order: i * 10}
+		s := core.Station{ID: core.StationID(id), Name: texts.Draw(t, "name"), Stages: []core.StageName{"cut", "weld"}[:1+i%2], Capacity: i, Bench: bools.Draw(t, "bench"), Dock: bools.Draw(t, "dock"), Site: bools.Draw(t, "site"), Order: i * 10, Km: i * 40, Abroad: bools.Draw(t, "abroad")}
 		if i > 0 {
 			s.Abrasive, s.Metal = keys.Draw(t, "abrasive"), metals.Draw(t, "metal")
 		}

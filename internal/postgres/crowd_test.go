@@ -111,7 +111,7 @@ func (x *tablet) work(w core.World, l core.Lot) {
 	}
 	good := 1 + x.r.IntN(l.Qty)
 	x.send(core.Command{Station: at, Body: core.SignOff{Pallet: code, Stage: next[0].Stage, Inputs: x.inputs(l, next[0]),
-		Lots: []core.LotWork{{Lot: l.ID, Good: good, NotDone: l.Qty - good, Checks: x.checks(next[0])}}}}, signer)
+		Lots: []core.LotWork{{Lot: l.ID, Good: good, NotDone: l.Qty - good, Checks: x.checks(core.StepOf(x.book, w.State.Orders[l.Owner.Order], l, next[0]))}}}}, signer)
 }
 
 func (x *tablet) dispose() {

@@ -48,9 +48,10 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 
 	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: pallets}, "DOCK-1", "P25").Ref)
 	s.refused("order-short", core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, "DOCK-1", "P25")
-	if a := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "customer asked for the panels first"}}}, "P25", "P03"); a.Refusal != nil {
-		t.Fatalf("a concession with two signatures was refused: %v", a.Refusal)
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}},
+		Consents: []core.Consent{{Order: panels.Order, Who: "site management", Means: "e-mail of today", Reason: "the panels are fitted first"}}}
+	if a := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25"); a.Refusal != nil {
+		t.Fatalf("a part shipment its customer agreed to was refused: %v", a.Refusal)
 	}
 	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
 	s.sentOn(truck, ids, pallets)

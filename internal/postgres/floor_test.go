@@ -160,7 +160,7 @@ func (s *floor) step(id core.LotID) {
 	if !named {
 		signer = "P21"
 	}
-	work := core.LotWork{Lot: id, Good: l.Qty, Checks: s.checks(step)}
+	work := core.LotWork{Lot: id, Good: l.Qty, Checks: s.checks(core.StepOf(s.book, s.pallet(code).State.Orders[l.Owner.Order], l, step))}
 	if plan, sampled := core.PlanOf(l, step); sampled {
 		work.Looked = plan.Size
 	}

@@ -42,7 +42,7 @@ func (h *hands) truckDeed(c core.Consignment) deed {
 	case c.Gone.IsZero():
 		return deed{about: string(c.Code), do: func() error {
 			h.pass(10, 20)
-			_, err := h.do(h.dock(), core.Ship{Consignment: c.Code, Vehicle: h.plate()}, crew[h.dock()][1])
+			_, err := h.do(h.dock(), core.Ship{Consignment: c.Code, Vehicle: h.plate(), HandedTo: core.SignedOnPaper}, crew[h.dock()][1])
 			return err
 		}}
 	case c.Received.IsZero() && h.clock.Now().Sub(c.Gone) > h.road:

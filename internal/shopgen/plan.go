@@ -76,7 +76,7 @@ func (f *floor) shipRoofer(p core.PalletCode) error {
 		return err
 	}
 	f.pass(10, 20)
-	_, err = f.do("DOCK-1", core.Ship{Consignment: core.ConsignmentCode(e.Ref), Vehicle: "MH24 BRL"}, "P25")
+	_, err = f.do("DOCK-1", core.Ship{Consignment: core.ConsignmentCode(e.Ref), Vehicle: "MH24 BRL", HandedTo: core.SignedOnPaper}, "P25")
 	return err
 }
 

@@ -53,7 +53,7 @@ func (f *floor) sign(p core.PalletCode, name core.StageName, flaws ...flaw) (cor
 			}
 		}
 		if w.Good > 0 {
-			w.Checks = f.readings(step)
+			w.Checks = f.readings(core.StepOf(f.book, f.state.Orders[l.Owner.Order], l, step))
 		}
 		done.Lots = append(done.Lots, w)
 	}

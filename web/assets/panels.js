@@ -215,7 +215,7 @@ function resume() {
   else openSign({ command, given: [], wanted: command.about?.wanted || 1 });
 }
 
-const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load"]);
+const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load", "take-back"]);
 
 // Wiring
 

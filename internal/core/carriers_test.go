@@ -1,0 +1,92 @@
+package core_test
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"tagalong/internal/core"
+)
+
+func carriers(kind core.ReturnKind, n int) []core.CarrierCount {
+	return []core.CarrierCount{{Kind: kind, Count: n}}
+}
+
+// The shop's own carriers are counted out and back by consignment; no more can
+// come back than left, and what never will is given up with a reason.
+func TestCarriersComeBack(t *testing.T) {
+	s := newShop(t)
+	truck := s.loaded(s.packedPanels(1)...)
+	back := func(cs []core.CarrierCount) core.TakeBack { return core.TakeBack{Consignment: truck, Carriers: cs} }
+	s.refused("not-shipped", back(carriers(core.ReturnStillage, 1)), "DOCK-1")
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "one bay is ready")}
+	send := func(cs ...core.CarrierCount) core.Outcome {
+		ship.Carriers = cs
+		return s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
+	}
+	for _, wrong := range []core.CarrierCount{{Kind: "barrow", Count: 1}, {Kind: core.ReturnCrate, Count: -1}, {Kind: core.ReturnCrate, Count: 1000}} {
+		if out := send(wrong); out.Refusal == nil || out.Refusal.Code != "carriers-wrong" {
+			t.Errorf("%+v: %v", wrong, out.Refusal)
+		}
+	}
+	if out := send(core.CarrierCount{Kind: core.ReturnPallet, Count: 1}, core.CarrierCount{Kind: core.ReturnStillage, Count: 2}, core.CarrierCount{Kind: core.ReturnCrate}); out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	owed := func() string { return core.CarriersText(s.state.Consignments[truck].Owed()) }
+	same(t, "out", owed(), "2 stillages, 1 pallet")
+	s.refused("carriers-none", back(nil), "DOCK-1")
+	s.refused("carriers-none", back(carriers(core.ReturnStillage, 0)), "DOCK-1")
+	s.refused("carriers-wrong", back(carriers(core.ReturnStillage, -1)), "DOCK-1")
+	s.refused("carriers-too-many", back(carriers(core.ReturnCrate, 1)), "DOCK-1")
+	s.refused("consignment-unknown", core.TakeBack{Consignment: "C0", Carriers: carriers(core.ReturnStillage, 1)}, "DOCK-1")
+	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
+	s.must(back(carriers(core.ReturnStillage, 1)), "DOCK-1")
+	same(t, "one back", owed(), "1 stillage, 1 pallet")
+	r := s.refused("carriers-too-many", back(carriers(core.ReturnStillage, 2)), "DOCK-1")
+	same(t, "can come", r.Params["out"], "1 stillage, 1 pallet")
+	lost := core.TakeBack{Consignment: truck, Carriers: carriers(core.ReturnPallet, 1), Lost: true}
+	s.refused("reason-missing", lost, "DOCK-1")
+	lost.Note = "broken up at the site"
+	s.must(lost, "DOCK-1")
+	s.must(back(carriers(core.ReturnStillage, 1)), "DOCK-1")
+	same(t, "settled", owed(), "")
+	s.agrees()
+}
+
+// Out is back, lost and owed, whatever is counted in.
+func TestCarriersAddUp(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		draw := func(name string) []core.CarrierCount {
+			var out []core.CarrierCount
+			for _, k := range core.ReturnKinds {
+				out = append(out, core.CarrierCount{Kind: k, Count: rapid.IntRange(0, 4).Draw(rt, name+" "+string(k))})
+			}
+			return out
+		}
+		state := core.NewState()
+		state.Consignments["C1"] = core.Consignment{Code: "C1", Gone: wednesday, Out: draw("out")}
+		for range 6 {
+			b := core.TakeBack{Consignment: "C1", Carriers: draw("back"), Lost: rapid.Bool().Draw(rt, "lost"), Note: "counted"}
+			out := core.Decide(core.World{Now: wednesday, Book: &core.Book{}, State: state}, core.Command{ID: "c", Body: b})
+			for _, e := range out.Events {
+				if err := core.Apply(state, e); err != nil {
+					rt.Fatal(err)
+				}
+			}
+		}
+		c := state.Consignments["C1"]
+		for i, k := range core.ReturnKinds {
+			n := map[string]int{}
+			for name, cs := range map[string][]core.CarrierCount{"back": c.Back, "lost": c.Lost, "owed": c.Owed()} {
+				for _, x := range cs {
+					if x.Kind == k {
+						n[name] += x.Count
+					}
+				}
+			}
+			if n["back"]+n["lost"]+n["owed"] != c.Out[i].Count || n["owed"] < 0 {
+				rt.Fatalf("%s: %v of %d", k, n, c.Out[i].Count)
+			}
+		}
+	})
+}
