@@ -237,6 +237,7 @@ var plays = map[string]func(*desk){
 		d.presses(`a[href^="/dock?truck="]`)
 		d.sees("The customer agrees to a part shipment.")
 		d.types(`form[data-command="ship"] input[name=vehicle]`, "LARK 007")
+		d.presses(`form[data-command="ship"] input[name=handedTo]`)
 		d.presses(`form[data-command="ship"] button[type=submit]`)
 		d.signs()
 		d.sees("Gone")

@@ -25,6 +25,7 @@ type DockPage struct {
 	Days    []DockDay
 	Trucks  []core.Consignment // not gone yet, by day
 	Back    []SiteReturn       // pallets that stand at a site, to come back
+	Away    []CarriersAway     // carriers of the shop's own still out, longest gone first
 	Sites   []DockSite
 	Order   *DockOrder // the one looked at
 	Truck   *DockTruck // or this
@@ -48,6 +49,8 @@ type DockOrder struct {
 	Ready   []OrderPallet // packed, nothing open on them, not loaded
 	Loaded  []OrderPallet // on a consignment that has not left
 	Missing []Missing
+	Journey core.Journey
+	Packing []core.Packing // what the way asks of what it delivers
 }
 
 // Complete reports whether all that the order asks is packed, loaded or gone.
@@ -57,6 +60,13 @@ func (o DockOrder) Complete() bool { return len(o.Missing) == 0 }
 type DockTruck struct {
 	ConsignmentView
 	Orders []DockOrder // of its pallets
+	Load   TruckLoad
+}
+
+// Unagreed lists the orders that would leave incomplete and whose customers have
+// not agreed to part shipments beforehand.
+func (t DockTruck) Unagreed() []DockOrder {
+	return slices.DeleteFunc(t.Short(), func(o DockOrder) bool { return o.Order.Consent })
 }
 
 // Short lists the orders that would leave incomplete.
@@ -104,6 +114,9 @@ func (s *Service) Dock(ctx context.Context, q DockQuery) (DockPage, error) {
 		}
 	}
 	if p.Back, err = s.siteReturns(ctx, b, siteIDs(b)); err != nil {
+		return p, err
+	}
+	if p.Away, err = s.carriersAway(ctx, b); err != nil {
 		return p, err
 	}
 	switch {
@@ -259,11 +272,15 @@ func (s *Service) DockOrder(ctx context.Context, no string) (DockOrder, error) {
 	if err != nil {
 		return DockOrder{}, err
 	}
-	return newDockOrder(v), nil
+	b, err := s.Book(ctx)
+	if err != nil {
+		return DockOrder{}, err
+	}
+	return newDockOrder(b, v), nil
 }
 
-func newDockOrder(v OrderView) DockOrder {
-	o := DockOrder{OrderView: v, Missing: MissingOf(v)}
+func newDockOrder(b *core.Book, v OrderView) DockOrder {
+	o := DockOrder{OrderView: v, Missing: MissingOf(v), Journey: core.JourneyOf(b, v.Order), Packing: packingOf(b, v.Order)}
 	for _, p := range v.Pallets {
 		switch {
 		case p.Reach == Loaded:
@@ -306,5 +323,10 @@ func (s *Service) DockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		}
 		t.Orders = append(t.Orders, newDockOrder(o))
 	}
+	b, err := s.Book(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t.Load = loadOf(b, t.ConsignmentView, t.Orders)
 	return &t, nil
 }

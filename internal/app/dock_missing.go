@@ -12,6 +12,7 @@ type Missing struct {
 	Item  core.ItemRev
 	Name  string
 	Count int
+	Kit   bool // a bag to be gathered here
 	Where []Whence // of the count, or of the components a unit lacks
 }
 
@@ -38,7 +39,7 @@ func MissingOf(v OrderView) []Missing {
 			return
 		}
 		if short := n.Asked - n.Packed; short > 0 {
-			out = append(out, Missing{n.Item, n.Name, short, whence(n)})
+			out = append(out, Missing{n.Item, n.Name, short, n.Kind == core.KitItem, whence(n)})
 		}
 	}
 	for _, n := range v.Needs {

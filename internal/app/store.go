@@ -118,6 +118,9 @@ type Reader interface {
 	Provided(ctx context.Context, orders []string) (map[Provision]int, error)
 	// Consignments lists those not yet received, and the latest received.
 	Consignments(ctx context.Context, limit int) ([]core.Consignment, error)
+	// CarriersOut lists the consignments whose carriers of the shop's own have not
+	// all come back, those longest gone first.
+	CarriersOut(ctx context.Context, limit int) ([]core.Consignment, error)
 	// AtSites lists lots at fitting sites, those not accepted yet first, then by promise.
 	AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error)
 	// Sent lists the events that sent off the consignments named, and of the

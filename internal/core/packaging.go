@@ -92,6 +92,9 @@ func PackingFor(b *Book, o Order, l Lot) []Packing {
 	return out
 }
 
+// Packings lists every material, as the distance grows.
+func Packings() []Packing { return slices.Clone(packings) }
+
 // PackingOf finds a material by its characteristic.
 func PackingOf(id string) (Packing, bool) {
 	i := slices.IndexFunc(packings, func(p Packing) bool { return p.ID == id })
@@ -99,6 +102,29 @@ func PackingOf(id string) (Packing, bool) {
 		return Packing{}, false
 	}
 	return packings[i], true
+}
+
+// PackingText names materials in one line.
+func PackingText(ps []Packing) string {
+	var out []string
+	for _, p := range ps {
+		out = append(out, lowerFirst(p.Text))
+	}
+	return strings.Join(out, "; ")
+}
+
+func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+
+// Text says how far it is: "long haul, 460 km".
+func (j Journey) Text() string {
+	text := j.Haul.String()
+	if j.Km > 0 {
+		text += ", " + strconv.Itoa(j.Km) + " km"
+	}
+	if j.Abroad {
+		text += ", abroad"
+	}
+	return text
 }
 
 // Check is the material as a characteristic of the pack step.
@@ -130,11 +156,7 @@ func (d *deciding) packed(l Lot, p Packing, given []CheckReading) *Refusal {
 	met := checkMet(given, p.ID)
 	if !met {
 		j := JourneyOf(d.w.Book, d.s.Orders[l.Owner.Order])
-		how := j.Haul.String()
-		if j.Km > 0 {
-			how += ", " + strconv.Itoa(j.Km) + " km"
-		}
-		r := refuse("packaging-missing", "material", strings.ToLower(p.Text[:1])+p.Text[1:], "site", j.Site, "distance", how)
+		r := refuse("packaging-missing", "material", lowerFirst(p.Text), "site", j.Site, "distance", j.Text())
 		if r := d.stop(r); r != nil {
 			return r
 		}

@@ -25,8 +25,7 @@ func onTheRoad(t *testing.T) (s *shop, truck core.ConsignmentCode, site core.Sta
 	}
 	e := s.must(core.Load{Site: s.state.Orders[trays.Order].Site, Day: "2026-11-26", Pallets: codes}, "DOCK-1", "P25")
 	truck = core.ConsignmentCode(e.Ref)
-	out := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "SI26 TEX"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "trays first"}}}, "P25", "P03")
+	out := s.sendOff(truck, "SI26 TEX", "trays first")
 	if out.Refusal != nil {
 		t.Fatal(out.Refusal)
 	}

@@ -22,7 +22,8 @@ type ContainerLabel struct {
 	Leaves      time.Time // date of loading; zero if not set
 	MassKg      float64   // of the parts, 0 if not known
 	Contents    []Content
-	CutHazard   bool // some part has its edges left as cut
+	Packaging   string // what the distance asks, empty where it asks nothing
+	CutHazard   bool   // some part has its edges left as cut
 	Marks       []Mark
 	Shop        string
 	Notice      string
@@ -103,6 +104,11 @@ func (s *sheet) container(l ContainerLabel) error {
 	s.draw(cell{"leaves", s.fit(leaves, style{bold, 11}, leavesW-2*pad, 6), left}, rect{s.frameX + s.frameW - leavesW, y, leavesW, orderH})
 	y += orderH
 
+	if l.Packaging != "" {
+		const packedH = 9.5
+		s.draw(cell{"packed for", s.fit(l.Packaging, style{regular, 8}, in, packedH-labelH-pad), left}, rect{s.frameX, y, s.frameW, packedH})
+		y += packedH
+	}
 	end := s.frameY + s.frameH - footH
 	if len(l.Marks) > 0 {
 		end -= marksH

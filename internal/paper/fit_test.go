@@ -176,8 +176,8 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 		try(writeStationSigns(io.Discard, []Sign{sign}, at(25, 9, 0), see), &all)
 		list := examplePackingList()
 		list.Customer, list.ShipTo, list.Packaging, list.Code, list.PrintedBy = str("customer"), str("to"), str("packaging"), str("code"), str("by")
-		list.Lines[0] = PackedLine{str("order"), str("line"), str("item"), str("name"), str("rev"), num("asked"), num("packed"), str("in")}
-		list.Packages[0] = Package{str("code"), str("kind"), str("size"), float64(num("mass")), str("note")}
+		list.Lines[0] = PackedLine{str("order"), str("ordered by"), str("line"), str("item"), str("name"), str("rev"), num("asked"), num("packed"), str("in")}
+		list.Packages[0] = Package{num("place"), str("code"), str("kind"), str("size"), float64(num("mass")), str("note")}
 		list.Missing[0] = MissingLine{str("order"), str("line"), str("item"), num("count"), str("where"), str("due")}
 		list.Remarks = []string{str("remark")}
 		try(writePackingList(io.Discard, list, see), &all)

@@ -3,7 +3,9 @@ package paper
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"tagalong/internal/code"
@@ -32,17 +34,18 @@ type PackingList struct {
 
 // A PackedLine is one order line of the consignment.
 type PackedLine struct {
-	Order, Line, Item, Name, Revision string
-	Asked, Packed                     int
-	In                                string // pallet or package codes
+	Order, Customer, Line, Item, Name, Revision string
+	Asked, Packed                               int
+	In                                          string // pallet or package codes
 }
 
 // A Package is one pallet, crate or box of the consignment.
 type Package struct {
+	No     int // in the order of loading, 1 goes on first
 	Code   string
-	Kind   string // "pallet", "box"
-	SizeMM string // "1200 × 800 × 900 mm"
-	MassKg float64
+	Kind   string  // "pallet", "box"
+	SizeMM string  // of what is on it
+	MassKg float64 // of the parts; 0: not known
 	Note   string
 }
 
@@ -54,16 +57,34 @@ type MissingLine struct {
 	Due               string
 }
 
-// MassKg is the mass of all packages; false when one isn't known.
-func (p PackingList) MassKg() (float64, bool) {
+// MassText is the mass of the parts of all packages, by the drawings, and which
+// packages are not in it because theirs isn't known.
+func (p PackingList) MassText() string {
 	sum := 0.0
+	var unknown []string
 	for _, k := range p.Packages {
-		if k.MassKg <= 0 {
-			return 0, false
+		if sum += k.MassKg; k.MassKg <= 0 {
+			unknown = append(unknown, k.Code)
 		}
-		sum += k.MassKg
 	}
-	return sum, len(p.Packages) > 0
+	switch {
+	case len(unknown) == len(p.Packages):
+		return "mass not known"
+	case len(unknown) > 0:
+		return "parts " + Kg(sum) + " and " + strings.Join(unknown, ", ") + " of unknown mass"
+	}
+	return "parts " + Kg(sum)
+}
+
+// Orders lists the orders of the lines, in their order.
+func (p PackingList) Orders() []string {
+	var out []string
+	for _, l := range p.Lines {
+		if !slices.Contains(out, l.Order) {
+			out = append(out, l.Order)
+		}
+	}
+	return out
 }
 
 // WritePackingList draws the list on A4, on as many pages as it needs. It fails
@@ -128,11 +149,7 @@ func (s *sheet) packingHead(p PackingList, m *code.Symbol) block {
 		leaves = Date(p.Leaves)
 	}
 	away := s.flowCell(word, leaves, style{bold, strong}, 44, 2)
-	mass := "not known"
-	if kg, ok := p.MassKg(); ok {
-		mass = Kg(kg)
-	}
-	total := s.flowCell("load", plural(len(p.Packages), "package")+", "+mass, style{bold, strong}, w-44, 2)
+	total := s.flowCell("load", plural(len(p.Packages), "package")+", "+p.MassText(), style{bold, strong}, w-44, 2)
 	packaging := s.flowCell("packaging", p.Packaging, style{regular, normal}, w-44, 3)
 	print := s.flowCell("printed", joinFilled(", ", DateTime(p.PrintedAt), p.PrintedBy), style{regular, normal}, 44, 3)
 	h1 := max(to.height(), promised.height())
@@ -206,26 +223,54 @@ func (s *sheet) table(title string, cols []column, rows [][]string, penBox bool)
 
 func (s *sheet) packedTable(p PackingList) []block {
 	cols := []column{{"order, line", 24, left, regular}, {"item", 72, left, bold}, {"in package", 40, left, regular}, {"asked", 16, right, regular}, {"packed", 16, right, bold}}
-	var rows [][]string
-	for _, l := range p.Lines {
-		rows = append(rows, []string{joinFilled(", ", l.Order, l.Line),
-			joinFilled(", ", joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), l.Name), l.In,
-			strconv.Itoa(l.Asked), strconv.Itoa(l.Packed)})
+	orders := p.Orders()
+	var out []block
+	for _, no := range orders {
+		var rows [][]string
+		title := "What goes along (count it again into the box on the right)"
+		for _, l := range p.Lines {
+			if l.Order != no {
+				continue
+			}
+			if len(orders) > 1 {
+				title = joinFilled(", ", "Order "+l.Order, l.Customer) + " (count it again into the box on the right)"
+			}
+			rows = append(rows, []string{joinFilled(", ", l.Order, l.Line),
+				joinFilled(", ", joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), l.Name), l.In,
+				strconv.Itoa(l.Asked), strconv.Itoa(l.Packed)})
+		}
+		out = append(out, s.table(title, cols, rows, true)...)
 	}
-	return s.table("What goes along (count it again into the box on the right)", cols, rows, true)
+	return out
 }
 
 func (s *sheet) packagesTable(p PackingList) []block {
-	cols := []column{{"package", 34, left, mono}, {"kind", 26, left, regular}, {"size", 44, left, regular}, {"mass", 24, right, bold}, {"note", 62, left, regular}}
+	cols := []column{{"place", 12, right, bold}, {"package", 32, left, mono}, {"kind", 20, left, regular}, {"size", 44, left, regular}, {"parts' mass", 24, right, bold}, {"what is on it", 58, left, regular}}
 	var rows [][]string
 	for _, k := range p.Packages {
 		mass := "not known"
 		if k.MassKg > 0 {
 			mass = Kg(k.MassKg)
 		}
-		rows = append(rows, []string{k.Code, k.Kind, k.SizeMM, mass, k.Note})
+		rows = append(rows, []string{placeText(k.No), k.Code, k.Kind, k.SizeMM, mass, k.Note})
 	}
-	return s.table("Packages. Lift by truck or gear; site rules come first", cols, rows, false)
+	out := s.table("Packages, in the order they go on the truck", cols, rows, false)
+	t := s.flow(loadCare, style{regular, small + 1}, s.frameW-2*pad, 3)
+	return append(out, block{h: t.height() + 2, draw: func(y float64) {
+		s.text(rect{s.frameX + pad, y + 1, s.frameW - 2*pad, t.height()}, t, left)
+	}})
+}
+
+// loadCare is the rule of the load order with its basis, and the caution.
+const loadCare = "Place: what is unloaded last goes on first; pallets before the boxes set on them; heavy before light, so that it stands low; " +
+	"what has no known mass is weighed first (common practice, no source). Masses are of the parts, by the drawings: carrier and packaging weigh more. " +
+	"Lift by truck or gear. How the load is spread and lashed is for the driver, the site rules, local codes and licensed people to say."
+
+func placeText(no int) string {
+	if no <= 0 {
+		return ""
+	}
+	return strconv.Itoa(no)
 }
 
 func (s *sheet) missingTable(p PackingList) []block {

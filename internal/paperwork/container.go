@@ -49,8 +49,9 @@ func ContainerLabels(ctx context.Context, from Containers, truck core.Consignmen
 			l.Site = name
 		}
 		for _, o := range t.Orders {
-			if slices.Contains(l.Orders, o.Order.No) && l.Customer == "" {
-				l.Customer = o.Order.Customer
+			if slices.Contains(l.Orders, o.Order.No) {
+				l.Customer = cmp.Or(l.Customer, o.Order.Customer)
+				l.Packaging = cmp.Or(l.Packaging, packagingText(b, o.Order, p.Lots))
 			}
 		}
 		out = append(out, l)
@@ -99,8 +100,25 @@ func ContainerLabel(ctx context.Context, from interface {
 	out.Site = "not on a consignment yet"
 	for _, no := range out.Orders {
 		out.Customer = cmp.Or(out.Customer, w.State.Orders[no].Customer)
+		out.Packaging = cmp.Or(out.Packaging, packagingText(w.Book, w.State.Orders[no], p.Lots))
 	}
 	return out, nil
+}
+
+// packagingText is what the way to an order's site asks of its lots on a
+// container; empty where it asks nothing.
+func packagingText(b *core.Book, o core.Order, lots []app.OrderLot) string {
+	var own []core.Lot
+	for _, l := range lots {
+		if l.Owner.Order == o.No {
+			own = append(own, l.Lot)
+		}
+	}
+	packing := app.PackingOfLots(b, o, own)
+	if len(packing) == 0 {
+		return ""
+	}
+	return core.JourneyOf(b, o).Text() + ": " + core.PackingText(packing)
 }
 
 // container is what a label says of the container itself.
@@ -109,19 +127,13 @@ func container(b *core.Book, shop app.Shop, p app.OrderPallet) paper.ContainerLa
 	if shop.Demo {
 		out.Notice = DemoNotice
 	}
-	known := true
+	out.MassKg = app.LotsMass(b, p.Lots)
 	for _, l := range p.Lots {
 		if no := l.Owner.Order; no != "" && !slices.Contains(out.Orders, no) {
 			out.Orders = append(out.Orders, no)
 		}
 		out.CutHazard = out.CutHazard || b.Items[l.Item].EdgesAsCut
 		out.Contents = append(out.Contents, paper.Content{Count: l.Qty, Item: string(l.Item.Item) + " rev " + l.Item.Rev, Name: l.Name})
-		each := app.MassOf(b, l.Item)
-		known = known && each > 0
-		out.MassKg += each * float64(l.Qty)
-	}
-	if !known {
-		out.MassKg = 0
 	}
 	return out
 }

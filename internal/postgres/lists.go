@@ -52,6 +52,12 @@ func (s *Store) Consignments(ctx context.Context, limit int) ([]core.Consignment
 		LIMIT $1`, limit)
 }
 
+// CarriersOut lists consignments whose carriers have not all come back, those
+// longest gone first.
+func (s *Store) CarriersOut(ctx context.Context, limit int) ([]core.Consignment, error) {
+	return bodies[core.Consignment](ctx, s, "carriers out", "SELECT body FROM consignment WHERE owed ORDER BY gone, code LIMIT $1", limit)
+}
+
 // Lots reads lots by id, in the order of their ids.
 func (s *Store) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error) {
 	return bodies[core.Lot](ctx, s, "lots", "SELECT body FROM lot WHERE id = ANY($1) ORDER BY id", texts(ids))

@@ -61,6 +61,7 @@ type (
 		Day      *core.Date           `json:"day"`
 		Gone     *time.Time           `json:"gone"`
 		Received *time.Time           `json:"received"`
+		Owed     bool                 `json:"owed"` // carriers of the shop's own are to come back
 		Body     core.Consignment     `json:"body"`
 	}
 	holdRow struct {
@@ -124,7 +125,7 @@ func buildRowOf(b core.Build) buildRow {
 }
 
 func consignmentRowOf(c core.Consignment) consignmentRow {
-	return consignmentRow{c.Code, c.Site, dateOrNull(c.Day), timeOrNull(c.Gone), timeOrNull(c.Received), c}
+	return consignmentRow{c.Code, c.Site, dateOrNull(c.Day), timeOrNull(c.Gone), timeOrNull(c.Received), len(c.Owed()) > 0, c}
 }
 
 func holdRowOf(h core.Hold) holdRow {

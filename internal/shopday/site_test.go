@@ -109,6 +109,7 @@ func (s *site) leaves(vehicle string) string {
 	s.dock.leaves(func() { s.dock.click(`.dock-list a[href*="` + truck + `"]`) })
 	s.dock.sees(".dock-one", "registration plate")
 	s.dock.types("[name=vehicle]", vehicle)
+	s.dock.click("[name=handedTo]")
 	s.dock.click(`form[data-command="ship"] button.main`)
 	s.dock.signs("P25")
 	s.last(core.EvShipped)

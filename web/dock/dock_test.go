@@ -68,6 +68,11 @@ func atTheDock(t *testing.T) shop {
 	f.Pallet(s.pallets[5], "DOCK-1")
 	f.Lot(s.pallets[5], "RT-2400", core.Owner{Order: "O-4111", Line: 1}, 3, "")
 	f.Gone(s.gone, "SITE-FARNESS", 1, s.pallets[5])
+	gone := f.World.State.Consignments[s.gone]
+	gone.HandedTo, gone.Out = core.SignedOnPaper, []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}, {Kind: core.ReturnPallet, Count: 1}}
+	gone.Back = []core.CarrierCount{{Kind: core.ReturnPallet, Count: 1}}
+	gone.Consents = []core.Consent{{Order: "O-4111", Missing: "2 × roof tray 2400", Who: "site management", Means: "e-mail of 20 November", Reason: "one roof is ready"}}
+	f.World.State.Consignments[s.gone] = gone
 	return s
 }
 
@@ -79,8 +84,11 @@ func TestDockPage(t *testing.T) {
 			"Larkfield Hospital", "2 door leaves, left", "1 at the inspection bay, held: undercut on the hinge side",
 			"1 left door skin on a nest, not cut yet", "not made up yet", `data-command="load"`, string(s.pallets[0]), `value="2026-11-25"`, "Look at the mass",
 		},
-		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf", "labels.pdf"},
-		"/dock?truck=" + string(s.gone): {"Gone Tue 24 Nov"},
+		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf", "labels.pdf",
+			`data-confirm="order-short"`, `name="consents.0.who"`, `name="handedTo" value="paper" required`, "1 carrier, parts ", "Last unloaded goes on first"},
+		"/dock?truck=" + string(s.gone): {"Gone Tue 24 Nov", "the driver signed on paper", "Of ours, still out: 2 stillages", `data-command="take-back"`,
+			"Part shipment of order O-4111, rest to follow (2 × roof tray 2400), agreed by site management, e-mail of 20 November: one roof is ready"},
+		"/dock": {"Our carriers still out", "2 stillages, fitting site, Farness (long haul)", `href="/station/units"`, "near, 38 km: foam between coated faces; strapped to the carrier."},
 	} {
 		status, text, _ := site.Get(t, path)
 		if status != 200 {
@@ -103,7 +111,7 @@ func TestPackingList(t *testing.T) {
 	s := atTheDock(t)
 	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(s.Service(t))...)
 	before := s.packingList(t, site, s.open)
-	for _, want := range []string{"Larkfield Hospital", "wall panel 2400", "Invented data", "4117", "leaves", "Taken by the driver: name, time, signature", "nowhere"} {
+	for _, want := range []string{"Larkfield Hospital", "wall panel 2400", "Invented data", "4117", "leaves", "rest to follow", "near, 38 km", "unloaded last goes on first", "Taken by the driver: name, time, signature", "nowhere"} {
 		if !strings.Contains(before, want) {
 			t.Errorf("the packing list lacks %q:\n%s", want, before)
 		}
@@ -117,7 +125,7 @@ func TestPackingList(t *testing.T) {
 	s.Change(s.pallets[5], func(p *core.PalletRow) { p.Consignment = "" })
 	s.Lot(s.pallets[5], "HP-80", core.Owner{Order: "4117", Line: 3}, 2, "pack")
 	after := s.packingList(t, site, s.gone)
-	for _, want := range []string{"14:12, VN26 TLG", "3 roof trays 2400", "Printed after it left"} {
+	for _, want := range []string{"14:12, VN26 TLG", "3 roof trays 2400", "Printed after it left", "agreed by site", "to come back: 2 stillages, 1 pallet", "The driver signed"} {
 		if !strings.Contains(after, want) {
 			t.Errorf("the packing list of what has left lacks %q:\n%s", want, after)
 		}
@@ -178,6 +186,23 @@ func TestDockInTheBrowser(t *testing.T) {
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?truck="+string(s.open)), chromedp.WaitVisible("form[data-command=ship]"))
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "dock-truck")
+	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?truck="+string(s.gone)), chromedp.WaitVisible("form[data-command=take-back]"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock-gone")
+	browsertest.Do(t, ctx, chromedp.SendKeys(`form[data-command=take-back] [name="carriers.0.count"]`, "2"), chromedp.Click("form[data-command=take-back] .main"))
+	select {
+	case sent := <-site.Posted:
+		var got struct{ Body core.TakeBack }
+		kind, text, _ := strings.Cut(sent, " ")
+		if err := json.Unmarshal([]byte(text), &got); err != nil || kind != "take-back" {
+			t.Fatalf("sent %s: %v", sent, err)
+		}
+		if b := got.Body; b.Consignment != s.gone || b.Carriers[0] != (core.CarrierCount{Kind: core.ReturnStillage, Count: 2}) || b.Carriers[1].Count != 0 || b.Lost {
+			t.Errorf("sent %+v", b)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("nothing was sent")
+	}
 }
 
 func TestSiteInTheBrowser(t *testing.T) {

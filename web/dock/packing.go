@@ -21,12 +21,12 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 	}
 	if !t.Gone.IsZero() {
 		l.Left, l.Vehicle = t.Gone.In(p.Now.Location()), t.Vehicle
-		l.Remarks = append(l.Remarks, "Printed after it left: the list is of what left then, and does not tell what was missing.")
+		l.Remarks = append(l.Remarks, leftRemarks(t)...)
 	}
 	if shop.Demo {
 		l.Notice = "Invented data"
 	}
-	var customers []string
+	var customers, packaging []string
 	for _, o := range t.Orders {
 		if !slices.Contains(customers, o.Order.Customer) {
 			customers = append(customers, o.Order.Customer)
@@ -34,8 +34,8 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 		if day := o.Order.Promised.Time(p.Now.Location()); l.Promised.IsZero() || day.Before(l.Promised) {
 			l.Promised = day
 		}
-		if o.Order.LongHaul {
-			l.Packaging = "long haul: corner posts, wrap, straps"
+		if text := packedFor(o); text != "" {
+			packaging = append(packaging, "Order "+o.Order.No+": "+text)
 		}
 		l.Lines = append(l.Lines, packedLines(o, t)...)
 		if went := wentOtherwise(o, t); len(went) > 0 {
@@ -45,16 +45,62 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 			continue
 		}
 		l.Missing = append(l.Missing, missingLines(o)...)
-		if !o.Complete() && o.Order.Consent {
-			l.Remarks = append(l.Remarks, "The customer of order "+o.Order.No+" agrees to a part shipment.")
+		if !o.Complete() {
+			l.Remarks = append(l.Remarks, partRemark(o))
 		}
 	}
 	l.Customer = strings.Join(customers, ", ")
-	for _, pal := range t.Pallets {
-		l.Packages = append(l.Packages, paper.Package{Code: ui.Spaced(string(pal.Code)), Kind: string(pal.Kind), MassKg: massOf(b, pal.Lots), Note: names(pal.Lots)})
+	if t.Gone.IsZero() {
+		l.Remarks = append(l.Remarks, "Of the shop's own, to come back: ______ stillages, ______ pallets, ______ crates.")
+	}
+	l.Packaging = strings.Join(packaging, ". ")
+	for _, pal := range t.Load.Order {
+		l.Packages = append(l.Packages, paper.Package{
+			No: pal.No, Code: ui.Spaced(string(pal.Code)), Kind: string(pal.Kind), SizeMM: sizeText(pal), MassKg: pal.Mass, Note: onIt(pal)})
 	}
 	return l
 }
+
+// leftRemarks says how a load was handed over and by whose leave it went short.
+func leftRemarks(t app.DockTruck) []string {
+	out := []string{"Printed after it left: the list is of what left then."}
+	for _, c := range t.Consents {
+		out = append(out, sentence(app.ConsentText(c)))
+	}
+	if t.HandedTo == core.SignedOnPaper {
+		out = append(out, "The driver signed the list printed at the dock.")
+	}
+	if len(t.Out) > 0 {
+		out = append(out, "Of the shop's own, to come back: "+core.CarriersText(t.Out)+".")
+	}
+	return out
+}
+
+func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
+
+// partRemark says on a list printed before the truck leaves that it is a part
+// shipment, and leaves room for the customer's word where none was given.
+func partRemark(o app.DockOrder) string {
+	if o.Order.Consent {
+		return "Part shipment of order " + o.Order.No + ", rest to follow: the customer agrees to part shipments with the order."
+	}
+	return "Part shipment of order " + o.Order.No + ", rest to follow. Leaves only once the customer has agreed; who, by what and why stand in the record."
+}
+
+// sizeText is the plan of the largest part on a carrier as it was cut flat, and
+// the smallest standard pallet it lies on. Folded parts are smaller.
+func sizeText(p app.StowedPallet) string {
+	if p.Length <= 0 || p.Width <= 0 {
+		return ""
+	}
+	text := "parts to " + millimetres(p.Length) + " × " + millimetres(p.Width) + " mm flat"
+	if on, ok := core.PalletFor(p.Length, p.Width); ok {
+		return text + ", lies on " + millimetres(on.Length) + " × " + millimetres(on.Width)
+	}
+	return text + ", longer than standard pallets"
+}
+
+func millimetres(mm float64) string { return strconv.FormatFloat(mm, 'f', 0, 64) }
 
 // packedLines are what of an order goes along, one line for each item.
 func packedLines(o app.DockOrder, t app.DockTruck) []paper.PackedLine {
@@ -75,7 +121,7 @@ func packedLines(o app.DockOrder, t app.DockTruck) []paper.PackedLine {
 			if lines[k] == nil {
 				order = append(order, k)
 				lines[k] = &paper.PackedLine{
-					Order: o.Order.No, Line: strconv.Itoa(k.line), Item: string(l.Item.Item), Name: l.Name, Revision: l.Item.Rev,
+					Order: o.Order.No, Customer: o.Order.Customer, Line: strconv.Itoa(k.line), Item: string(l.Item.Item), Name: l.Name, Revision: l.Item.Rev,
 					Asked: asked[core.Owner{Order: o.Order.No, Line: k.line}][l.Item],
 				}
 			}
@@ -157,19 +203,6 @@ func missingLines(o app.DockOrder) []paper.MissingLine {
 		out = append(out, paper.MissingLine{Order: o.Order.No, Item: m.Name, Count: m.Count, Where: strings.ReplaceAll(strings.Join(where, "; "), ":; ", ": ")})
 	}
 	return out
-}
-
-// massOf is the mass of lots in kilograms; 0 where one of them is not known.
-func massOf(b *core.Book, lots []app.OrderLot) float64 {
-	sum := 0.0
-	for _, l := range lots {
-		each := app.MassOf(b, l.Item)
-		if each == 0 {
-			return 0
-		}
-		sum += each * float64(l.Qty)
-	}
-	return sum
 }
 
 func names(lots []app.OrderLot) string {

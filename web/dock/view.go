@@ -16,11 +16,12 @@ type view struct {
 	app.DockPage
 	today   core.Date
 	caution string
+	tablet  bool // a station's, not the office's
 }
 
 func newView(p endpoint.Page, d app.DockPage) view {
 	return view{
-		DockPage: d, today: core.DateOf(d.AsOf), caution: words.Caution("lifting"),
+		DockPage: d, today: core.DateOf(d.AsOf), caution: words.Caution("lifting"), tablet: p.Caller.Tablet != "",
 		head: ui.StationHead{Title: "Dock", Station: d.Station, Now: p.Now, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "desk.js"}},
 	}
 }
@@ -91,9 +92,4 @@ func (v view) newDay(o app.DockOrder) string {
 		return string(v.today)
 	}
 	return string(o.Order.Promised)
-}
-
-func strays(t app.DockTruck) string {
-	n := len(t.Pallets)
-	return ui.Count(n, "pallet")
 }

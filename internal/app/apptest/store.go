@@ -184,6 +184,18 @@ func (s *Store) Consignments(_ context.Context, limit int) ([]core.Consignment, 
 	return out[:min(len(out), limit)], s.Fault
 }
 
+// CarriersOut lists consignments whose carriers have not all come back.
+func (s *Store) CarriersOut(_ context.Context, limit int) ([]core.Consignment, error) {
+	var out []core.Consignment
+	for _, c := range s.World.State.Consignments {
+		if len(c.Owed()) > 0 {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b core.Consignment) int { return cmp.Or(a.Gone.Compare(b.Gone), cmp.Compare(a.Code, b.Code)) })
+	return out[:min(len(out), limit)], s.Fault
+}
+
 // AtSites lists lots at fitting sites.
 func (s *Store) AtSites(_ context.Context, sites []core.StationID, limit int) ([]core.Lot, error) {
 	var out []core.Lot

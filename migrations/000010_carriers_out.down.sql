@@ -1,0 +1,2 @@
+DROP INDEX consignment_owed;
+ALTER TABLE consignment DROP COLUMN owed;
