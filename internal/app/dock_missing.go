@@ -12,7 +12,7 @@ type Missing struct {
 	Item  core.ItemRev
 	Name  string
 	Count int
-	Kit   bool // a bag to be gathered here
+	Kit   bool     // a bag to be gathered here
 	Where []Whence // of the count, or of the components a unit lacks
 }
 

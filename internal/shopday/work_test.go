@@ -35,7 +35,9 @@ func (s *shop) readings(l core.Lot, stage core.StageName) []core.CheckReading {
 	if i < 0 {
 		return nil
 	}
-	return well(b, route.Steps[i])
+	w, err := s.app.World(s.t.Context(), core.Names{Lots: []core.LotID{l.ID}}, "")
+	must(s.t, err)
+	return well(b, core.StepOf(b, w.State.Orders[l.Owner.Order], l, route.Steps[i]))
 }
 
 func well(b *core.Book, step core.Step) []core.CheckReading {
