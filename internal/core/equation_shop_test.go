@@ -145,8 +145,7 @@ func equationShops(t testing.TB) []*shop {
 	}
 	truck := core.ConsignmentCode(s.must(core.Load{Site: eqSite, Day: "2026-11-26", Pallets: on}, "DOCK-1", "P25").Ref)
 	out = append(out, s.fork())
-	if r := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "EQ26 UAL"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "the first set"}}}, "P25", "P03").Refusal; r != nil {
+	if r := s.sendOff(truck, "EQ26 UAL", "the first set").Refusal; r != nil {
 		t.Fatal(r)
 	}
 	out = append(out, s.fork())

@@ -488,9 +488,11 @@ func (w *walk) consignment(like func(core.Consignment) bool) core.ConsignmentCod
 }
 
 func (w *walk) ship() {
-	c := core.Command{Body: core.Ship{Consignment: w.consignment(func(c core.Consignment) bool { return c.Gone.IsZero() }), Vehicle: "EQ26 UAL"}, Station: "DOCK-1"}
-	if w.now("waived") {
-		c.Waive = []core.Waiver{{Code: "order-short", Reason: "first part"}}
+	b := core.Ship{Consignment: w.consignment(func(c core.Consignment) bool { return c.Gone.IsZero() }), Vehicle: "EQ26 UAL", HandedTo: core.SignedOnPaper}
+	c := core.Command{Body: b, Station: "DOCK-1"}
+	if w.now("agreed") {
+		b.Consents = w.consents(b.Consignment, "first part")
+		c.Body, c.Confirm = b, []string{"order-short"}
 	}
 	w.try("ship", c, "P25", "P03")
 }
