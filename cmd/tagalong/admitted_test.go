@@ -35,6 +35,7 @@ var admitted = map[string]string{
 	"POST /api/commands/change-owner":    "tablet signed-in",
 	"POST /api/commands/print-traveller": "tablet signed-in",
 	"POST /api/commands/load":            "tablet",
+	"POST /api/commands/take-back":       "tablet",
 	"POST /api/commands/ship":            "tablet signed-in",
 	"POST /api/commands/receive-at-site": "tablet signed-in",
 	"POST /api/commands/work-at-site":    "tablet signed-in",

@@ -44,6 +44,11 @@ func told(f *apptest.Floor) []app.Recorded {
 		{Kind: core.EvShipped, Ref: "C4K7M2QX", Lots: lots(4, 0, 0), Note: "vehicle VN26 TLG"},
 		{Kind: core.EvTakenIn, Station: "STORE-1", Ref: "C4", Pallets: []core.PalletCode{p}, Lots: lots(4, 0, 0)},
 		{Kind: core.EvSlotted, Station: "STORE-1", Ref: "A12", Pallets: []core.PalletCode{p}, Lots: lots(4, 0, 0)},
+		{Kind: core.EvShipped, Ref: "C4K7M2QX", Lots: lots(4, 0, 0), Note: "vehicle VN26 TLG", Effects: []core.Effect{{ConsignmentPut: &core.Consignment{
+			Code: "C4K7M2QX", HandedTo: core.SignedOnPaper, Out: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}},
+			Consents: []core.Consent{{Order: "A-1", Missing: "1 × kit", Who: "site management", Means: "e-mail", Reason: "first bay"}, {Order: "A-2", Missing: "1 × door", Standing: true}}}}}},
+		{Kind: core.EvTakenBack, Ref: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}},
+		{Kind: core.EvTakenBack, Ref: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnPallet, Count: 2}}, GivenUp: true, Note: "burnt at the site"},
 		{Kind: "levitated", Note: "from the future"},
 	}
 	var out []app.Recorded
@@ -82,6 +87,10 @@ func TestHistoryWords(t *testing.T) {
 		"Sent consignment C4K7 M2QX off with 4 wall panels 2400: vehicle VN26 TLG.",
 		"Took pallet P4K7 M2QX in at the pallet store, slot C4.",
 		"Put pallet P4K7 M2QX into slot A12 of the pallet store.",
+		"Sent consignment C4K7 M2QX off with 4 wall panels 2400: vehicle VN26 TLG; the driver signed on paper; to come back: 2 stillages; " +
+			"part shipment of order A-1, rest to follow (1 × kit), agreed by site management, e-mail: first bay; part shipment of order A-2, rest to follow (1 × door), as agreed with the order.",
+		"Took back 1 stillage that left with consignment C4K7 M2QX.",
+		"Gave up 2 pallets that left with consignment C4K7 M2QX: burnt at the site.",
 		"Recorded “levitated”: from the future.",
 	}
 	if len(h.Events) != len(want) {
