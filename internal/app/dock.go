@@ -309,6 +309,10 @@ func (s *Service) DockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		}
 	}
 	slices.Sort(nos)
+	b, err := s.Book(ctx)
+	if err != nil {
+		return nil, err
+	}
 	sheets, err := s.Store.OpenSheets(ctx)
 	if err != nil {
 		return nil, err
@@ -321,11 +325,7 @@ func (s *Service) DockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		if err != nil {
 			return nil, err
 		}
-		t.Orders = append(t.Orders, newDockOrder(o))
-	}
-	b, err := s.Book(ctx)
-	if err != nil {
-		return nil, err
+		t.Orders = append(t.Orders, newDockOrder(b, o))
 	}
 	t.Load = loadOf(b, t.ConsignmentView, t.Orders)
 	return &t, nil
