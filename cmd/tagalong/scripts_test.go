@@ -111,7 +111,7 @@ func (l *line) livePallets() (n int) {
 	return n
 }
 
-var counts = regexp.MustCompile(`^(\d+) events, \d+ moves, \d+ lots, \d+ rows, \d+ order lines verified`)
+var counts = regexp.MustCompile(`^(\d+) events, \d+ moves, \d+ lots, \d+ rows, \d+ order lines, \d+ photos verified`)
 
 // TestScriptsOverTheDemo runs every command for scripts on a demo shop.
 func TestScriptsOverTheDemo(t *testing.T) {

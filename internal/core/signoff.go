@@ -285,7 +285,7 @@ func (d *deciding) found(l Lot, stage Stage, what string) ProblemID {
 	d.problems++
 	id := ProblemID("N-" + string(d.c.ID) + "/" + strconv.Itoa(d.problems))
 	d.emit(Effect{ProblemPut: &Problem{ID: id, Lot: l.ID, Qty: l.Qty, Stage: stage.Name, Station: d.c.Station,
-		By: d.signer(), At: d.at, What: what}},
+		By: d.signer(), At: d.at, What: what, Photos: PhotosOf(d.c.Body)}},
 		Effect{HoldPut: &Hold{ID: HoldID(id), Scope: HoldLot, Ref: string(l.ID), Reason: what, By: d.signer(), At: d.at, Problem: id}})
 	if d.ev.Ref == "" {
 		d.ev.Ref = string(id)

@@ -198,8 +198,9 @@ type Problem struct {
 	Disposition Disposition `json:"disposition,omitempty"`
 	Reason      string      `json:"reason,omitempty"`
 	Disposers   []PersonID  `json:"disposers,omitempty"`
-	Arose       StageName   `json:"arose,omitempty"` // the stage it came about at
-	Hours       float64     `json:"hours,omitempty"` // of work it costs
+	Arose       StageName   `json:"arose,omitempty"`  // the stage it came about at
+	Hours       float64     `json:"hours,omitempty"`  // of work it costs
+	Photos      []string    `json:"photos,omitempty"` // of what was found, by their hashes
 	Closed      time.Time   `json:"closed,omitzero"`
 }
 

@@ -76,7 +76,7 @@ func dayOf(r *http.Request, field string, otherwise time.Time) (time.Time, error
 
 var registerColumns = []string{
 	"problem", "found", "found_at_stage", "station", "reported_by", "item", "revision", "name", "order", "line", "parts",
-	"nonconformity", "came_about_at", "action", "why", "concession", "decided_by", "decided", "hours", "wanted_by", "lot",
+	"nonconformity", "came_about_at", "action", "why", "concession", "decided_by", "decided", "hours", "wanted_by", "lot", "photos",
 }
 
 func registerLine(r app.RegisterRow) []string {
@@ -93,7 +93,7 @@ func registerLine(r app.RegisterRow) []string {
 	return []string{
 		string(r.ID), r.At.Format(time.RFC3339), string(r.Stage), string(r.Station), r.Reporter, string(r.Item.Item), r.Item.Rev, r.Name,
 		r.Owner.Order, line, strconv.Itoa(r.Qty), r.What, r.CameFrom, r.Decision, r.Reason, concession, strings.Join(r.Deciders, "; "), decided,
-		hours(r.Hours), string(r.Wanted), string(r.Lot),
+		hours(r.Hours), string(r.Wanted), string(r.Lot), strings.Join(r.Photos, "; "),
 	}
 }
 

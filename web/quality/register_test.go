@@ -37,6 +37,9 @@ func decided(t *testing.T) *apptest.Store {
 // memory). The wanted texts are of the two that were decided.
 func TestTheRegisterHoldsWhatMustBeKept(t *testing.T) {
 	s := decided(t)
+	noted := s.World.State.Problems["N-2"]
+	noted.Photos = []string{strings.Repeat("ab", 32)}
+	s.World.State.Problems["N-2"] = noted
 	site := webtest.Serve(t, caller, apptest.Now, quality.Endpoints(s.Service(t))...)
 	_, page, _ := site.Get(t, "/quality/register")
 	_, file, head := site.Get(t, "/quality/register.csv")
@@ -49,6 +52,7 @@ func TestTheRegisterHoldsWhatMustBeKept(t *testing.T) {
 		"8.7.2 c, describes concessions obtained": {"use as it is, under concession"},
 		"8.7.2 d, identifies who decided":         {"Rafe Tolliver and Ilse Marrable"},
 		"what it cost, and where it came about":   {"3.5", "Fold", "open for 1 h"},
+		"what it looked like":                     {"/photos/" + strings.Repeat("ab", 32) + "/thumb"},
 	} {
 		for _, w := range want {
 			if !strings.Contains(page, w) {
