@@ -257,11 +257,14 @@ func (d *deciding) leave(from PalletCode, to ...PalletCode) {
 
 // noticeMetals warns where bare steel would lie on bare aluminium.
 func (d *deciding) noticeMetals(l Lot, to PalletCode) {
-	m := d.w.Book.Items[l.Item].Metal
+	m, there := d.w.Book.Items[l.Item].Metal, On(to)
 	var other Metal // the first by name: forty lots are looked through forty times, so they are not sorted
 	for _, x := range d.s.Lots {
+		if x.Qty == 0 || x.Place != there {
+			continue
+		}
 		o := d.w.Book.Items[x.Item].Metal
-		if x.Place == On(to) && x.Qty > 0 && m != "" && o != "" && isAluminium(m) != isAluminium(o) && (other == "" || o < other) {
+		if m != "" && o != "" && isAluminium(m) != isAluminium(o) && (other == "" || o < other) {
 			other = o
 		}
 	}

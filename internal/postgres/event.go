@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -15,29 +14,29 @@ import (
 
 // eventRow is a row of table event, without the columns the database fills.
 type eventRow struct {
-	ID         core.EventID        `json:"id"`
-	CommandID  core.CommandID      `json:"command_id"`
-	Kind       core.EventKind      `json:"kind"`
-	V          int                 `json:"v"`
-	HappenedAt time.Time           `json:"happened_at"`
-	RecordedAt time.Time           `json:"recorded_at"`
-	Person     string              `json:"person"`
-	Tablet     core.TabletID       `json:"tablet"`
-	Station    core.StationID      `json:"station"`
-	Stage      core.StageName      `json:"stage"`
-	Corrects   *core.EventID       `json:"corrects"`
-	Parts      int                 `json:"parts"`
-	Pallets    []core.PalletCode   `json:"pallets"`
-	Lots       []core.LotID        `json:"lots"`
-	Device     core.Device         `json:"device"`
-	Payload    jsonOf[*core.Event] `json:"payload"`
+	ID         core.EventID      `json:"id"`
+	CommandID  core.CommandID    `json:"command_id"`
+	Kind       core.EventKind    `json:"kind"`
+	V          int               `json:"v"`
+	HappenedAt time.Time         `json:"happened_at"`
+	RecordedAt time.Time         `json:"recorded_at"`
+	Person     string            `json:"person"`
+	Tablet     core.TabletID     `json:"tablet"`
+	Station    core.StationID    `json:"station"`
+	Stage      core.StageName    `json:"stage"`
+	Corrects   *core.EventID     `json:"corrects"`
+	Parts      int               `json:"parts"`
+	Pallets    []core.PalletCode `json:"pallets"`
+	Lots       []core.LotID      `json:"lots"`
+	Device     core.Device       `json:"device"`
+	Payload    *core.Event       `json:"payload"`
 }
 
-var (
-	eventColumns   = columnsOf[eventRow]()
-	insertEventSQL = fmt.Sprintf("INSERT INTO event (%[1]s) SELECT %[1]s FROM jsonb_populate_recordset(NULL::event, $1) RETURNING id, seq",
-		strings.Join(eventColumns, ", "))
-)
+var insertEvents = func() statement[eventRow] {
+	s := newInsert[eventRow]("event")
+	s.sql += " RETURNING id, seq"
+	return s
+}()
 
 // Rows of the tables that hang on an event by its number, which the database
 // gives; here they carry its id.
@@ -92,20 +91,22 @@ type (
 	}
 )
 
-// hanging is the statement that adds rows of T beside their events.
-func hanging[T any](table string, types string) string {
-	columns := columnsOf[T]()[1:] // without the event's id
-	return fmt.Sprintf("INSERT INTO %s (seq, %s) SELECT e.seq, x.%s FROM jsonb_to_recordset($1::jsonb) AS x(id text, %s) JOIN event e ON e.id = x.id",
-		table, strings.Join(columns, ", "), strings.Join(columns, ", x."), types)
+// hanging is the statement that adds rows of T, which begin with the id of
+// their event. Each event is looked up once, however many rows hang on it.
+func hanging[T any](table string) statement[T] {
+	t := newRowType[T]()
+	return statement[T]{t, fmt.Sprintf(`
+		WITH its AS MATERIALIZED (SELECT id, seq FROM event WHERE id = ANY($1::text[]))
+		INSERT INTO %s (seq, %s) SELECT its.seq, %s FROM %s JOIN its USING (id)`, table, t.names(1), t.stored(1), t.given())}
 }
 
 var (
-	insertEventPalletSQL = hanging[eventPalletRow]("event_pallet", "pallet text")
-	insertEventLotSQL    = hanging[eventLotRow]("event_lot", "lot text")
-	insertMoveSQL        = hanging[moveRow]("move", "n int, lot text, item text, rev text, from_kind text, from_ref text, to_kind text, to_ref text, qty int")
-	insertSignatureSQL   = hanging[signatureRow]("signature", "n int, person text, meaning text, at timestamptz, tablet text, print_seen int, print_state text")
-	insertReadingSQL     = hanging[readingRow]("reading", "n int, lot text, characteristic text, met boolean, value double precision, unit text, instrument text")
-	insertInputSQL       = hanging[inputRow]("step_input", "n int, kind text, batch text, colour text, expires date")
+	insertEventPallets = hanging[eventPalletRow]("event_pallet")
+	insertEventLots    = hanging[eventLotRow]("event_lot")
+	insertMoves        = hanging[moveRow]("move")
+	insertSignatures   = hanging[signatureRow]("signature")
+	insertReadings     = hanging[readingRow]("reading")
+	insertInputs       = hanging[inputRow]("step_input")
 )
 
 // queueEvents appends events and what hangs on them. When the batch has been
@@ -132,14 +133,13 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
 		readings = append(readings, readingRows(events[i].Event)...)
 		inputs = append(inputs, inputRows(events[i].Event)...)
 	}
-	body, err := json.Marshal(own)
-	if err != nil {
+	if err := insertEvents.queue(b, own); err != nil {
 		return err
 	}
-	b.Queue(insertEventSQL, body).Query(func(found pgx.Rows) error { return numberEvents(found, events) })
+	b.QueuedQueries[len(b.QueuedQueries)-1].Query(func(found pgx.Rows) error { return numberEvents(found, events) })
 	return firstError(
-		queueRows(b, insertEventPalletSQL, on), queueRows(b, insertEventLotSQL, lots), queueRows(b, insertMoveSQL, moves),
-		queueRows(b, insertSignatureSQL, signed), queueRows(b, insertReadingSQL, readings), queueRows(b, insertInputSQL, inputs))
+		insertEventPallets.queue(b, on), insertEventLots.queue(b, lots), insertMoves.queue(b, moves),
+		insertSignatures.queue(b, signed), insertReadings.queue(b, readings), insertInputs.queue(b, inputs))
 }
 
 func numberEvents(found pgx.Rows, events []app.Recorded) error {
@@ -156,7 +156,7 @@ func numberEvents(found pgx.Rows, events []app.Recorded) error {
 func newEventRow(e *app.Recorded, now time.Time) eventRow {
 	row := eventRow{ID: e.ID, CommandID: e.Command, Kind: e.Kind, V: e.V, HappenedAt: e.Happened, RecordedAt: now,
 		Person: firstSigner(e.Signed), Tablet: e.Device.Tablet, Station: e.Station, Stage: e.Stage,
-		Pallets: palletsOf(e.Event), Lots: lotsOf(e.Event), Device: e.Device, Payload: jsonOf[*core.Event]{&e.Event}}
+		Pallets: palletsOf(e.Event), Lots: lotsOf(e.Event), Device: e.Device, Payload: &e.Event}
 	if e.Corrects != "" {
 		row.Corrects = &e.Corrects
 	}

@@ -3,11 +3,9 @@ package postgres
 import (
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -82,7 +80,7 @@ func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command, sc
 		return w, nil, err
 	}
 	book := s.book.Load()
-	b, r := &pgx.Batch{}, newRows(knownLots{})
+	b, r := &pgx.Batch{}, newRows(&s.lots)
 	var first *answered
 	var version int64
 	tx.begin(b, "")
@@ -186,16 +184,15 @@ func again(ctx context.Context, tx *transaction, first *answered) (app.Answer, e
 
 // commandRow is a row of table command.
 type commandRow struct {
-	ID         core.CommandID     `json:"id"`
-	Kind       string             `json:"kind"`
-	BodySHA    string             `json:"body_sha"` // as PostgreSQL writes bytes: \x and hexadecimal digits
-	RecordedAt time.Time          `json:"recorded_at"`
-	Answer     jsonOf[app.Answer] `json:"answer"`
-	Events     []string           `json:"events"`
+	ID         core.CommandID `json:"id"`
+	Kind       string         `json:"kind"`
+	BodySHA    []byte         `json:"body_sha"`
+	RecordedAt time.Time      `json:"recorded_at"`
+	Answer     app.Answer     `json:"answer"`
+	Events     []string       `json:"events"`
 }
 
-var insertCommandsSQL = fmt.Sprintf("INSERT INTO command (%[1]s) SELECT %[1]s FROM jsonb_populate_recordset(NULL::command, $1)",
-	strings.Join(columnsOf[commandRow](), ", "))
+var insertCommands = newInsert[commandRow]("command")
 
 func commandRowOf(c command, answer app.Answer) commandRow {
 	ids := []string{}
@@ -203,18 +200,11 @@ func commandRowOf(c command, answer app.Answer) commandRow {
 		ids = append(ids, string(e.ID))
 	}
 	answer.Events = nil // they are read from the record
-	return commandRow{c.ID, c.Body.Kind(), `\x` + hex.EncodeToString(c.sha[:]), c.now, jsonOf[app.Answer]{answer}, ids}
+	return commandRow{c.ID, c.Body.Kind(), c.sha[:], c.now, answer, ids}
 }
 
 func queueCommand(b *pgx.Batch, c command, answer app.Answer) error {
-	row := commandRowOf(c, answer)
-	body, err := json.Marshal(row.Answer)
-	if err != nil {
-		return err
-	}
-	b.Queue("INSERT INTO command (id, kind, body_sha, recorded_at, answer, events) VALUES ($1, $2, $3, $4, $5, $6)",
-		string(row.ID), row.Kind, c.sha[:], row.RecordedAt, body, row.Events)
-	return nil
+	return insertCommands.queue(b, []commandRow{commandRowOf(c, answer)})
 }
 
 func queueRefusal(b *pgx.Batch, c command, r *core.Refusal) error {

@@ -24,7 +24,11 @@ type floor struct {
 // measure.
 func newFloor(t testing.TB) *floor {
 	t.Helper()
-	f := newFixture(t)
+	return newFloorOn(t, newFixture(t))
+}
+
+func newFloorOn(t testing.TB, f *fixture) *floor {
+	t.Helper()
 	bundle, faults := intake.Read(os.DirFS("../../testdata/samples"), intake.Known{Book: &core.Book{Table: core.DefaultStages()}})
 	if len(faults) > 0 {
 		t.Fatalf("the samples have faults: %v", faults[0])

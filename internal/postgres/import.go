@@ -246,7 +246,7 @@ func (i *importing) load(ctx context.Context, bidden []app.Bidden, known map[cor
 			addAll(sc, kind, slices.Collect(maps.Keys(names)))
 		}
 	}
-	b, r := &pgx.Batch{}, newRows(knownLots{})
+	b, r := &pgx.Batch{}, newRows(&i.store.lots)
 	sc.queueLoad(b, r)
 	if err := i.tx.SendBatch(ctx, b).Close(); err != nil {
 		return nil, fmt.Errorf("load: %w", err)
@@ -267,7 +267,7 @@ func (i *importing) write(ctx context.Context, p *projection, events []app.Recor
 	}
 	i.numberAnswers(events)
 	b := &pgx.Batch{}
-	if err := firstError(p.queue(b), queueRows(b, insertCommandsSQL, commands)); err != nil {
+	if err := firstError(p.queue(b), insertCommands.queue(b, commands)); err != nil {
 		return err
 	}
 	if err := i.tx.SendBatch(ctx, b).Close(); err != nil {

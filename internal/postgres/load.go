@@ -29,16 +29,10 @@ type rows struct {
 	state *core.State
 	seen  map[core.LotID]core.Lot // to be looked at, not locked and not led anywhere
 	past  []core.Event
-	known knownLots
+	known *knownLots
 }
 
-// knownLots are lots by the very bytes they are stored as. A lot is read once
-// for each pass over a scope, and for each order with a part on its pallet;
-// making sense of it costs more than all the rest. Like bytes are like lots, so
-// nothing here can be out of date. Worlds that share it are only looked at.
-type knownLots map[string]core.Lot
-
-func newRows(known knownLots) *rows {
+func newRows(known *knownLots) *rows {
 	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}, known: known}
 }
 
@@ -107,12 +101,9 @@ func take[K comparable, V any](body []byte, into map[K]V, key func(V) K) error {
 }
 
 func (r *rows) takeLot(body []byte, into map[core.LotID]core.Lot) error {
-	l, known := r.known[string(body)]
-	if !known {
-		if err := json.Unmarshal(body, &l); err != nil {
-			return err
-		}
-		r.known[string(body)] = l
+	l, err := r.known.read(body)
+	if err != nil {
+		return err
 	}
 	into[l.ID] = l
 	return nil
@@ -139,11 +130,11 @@ func (s *Store) Load(ctx context.Context, n core.Names, station core.StationID) 
 	if err != nil {
 		return core.World{}, err
 	}
-	return s.loadScope(ctx, newScope(n, station, book), book, knownLots{})
+	return s.loadScope(ctx, newScope(n, station, book), book)
 }
 
 // loadScope reads in one snapshot until the rows found lead to no more.
-func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book, known knownLots) (core.World, error) {
+func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core.World, error) {
 	w := core.World{Now: s.now(), Book: book}
 	conn, err := s.pool.Acquire(ctx)
 	if err != nil {
@@ -153,7 +144,7 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book, known
 	tx := &transaction{conn: conn.Conn()}
 	defer tx.end(ctx)
 	for range maxPasses {
-		b, r := &pgx.Batch{}, newRows(known)
+		b, r := &pgx.Batch{}, newRows(&s.lots)
 		if !tx.open {
 			tx.begin(b, snapshotMode)
 		}
@@ -185,18 +176,11 @@ const ownSQL = `
 	UNION ALL SELECT 'consignment', p.consignment FROM rests JOIN pallet p ON place_kind = 'pallet' AND p.code = place_ref
 	UNION ALL SELECT 'build', code FROM build WHERE owner_order = $1 AND owner_order <> '' AND lot = ''`
 
-// LoadOrder reads an order with every lot that is or was its own and all that
-// hangs on them. A lot never changes its owner: lending makes a new lot.
-func (s *Store) LoadOrder(ctx context.Context, order string) (core.World, error) {
-	return s.loadOrder(ctx, order, knownLots{})
-}
-
 // LoadOrders reads each of several orders as LoadOrder does.
 func (s *Store) LoadOrders(ctx context.Context, orders []string) ([]core.World, error) {
-	known := knownLots{}
 	out := make([]core.World, len(orders))
 	for i, no := range orders {
-		w, err := s.loadOrder(ctx, no, known)
+		w, err := s.LoadOrder(ctx, no)
 		if err != nil {
 			return nil, err
 		}
@@ -205,7 +189,9 @@ func (s *Store) LoadOrders(ctx context.Context, orders []string) ([]core.World, 
 	return out, nil
 }
 
-func (s *Store) loadOrder(ctx context.Context, order string, known knownLots) (core.World, error) {
+// LoadOrder reads an order with every lot that is or was its own and all that
+// hangs on them. A lot never changes its owner: lending makes a new lot.
+func (s *Store) LoadOrder(ctx context.Context, order string) (core.World, error) {
 	book, err := s.Book(ctx)
 	if err != nil {
 		return core.World{}, err
@@ -227,7 +213,7 @@ func (s *Store) loadOrder(ctx context.Context, order string, known knownLots) (c
 	if err != nil {
 		return core.World{}, fmt.Errorf("load order %s: %w", order, err)
 	}
-	w, err := s.loadScope(ctx, sc, book, known)
+	w, err := s.loadScope(ctx, sc, book)
 	if err != nil {
 		return w, err
 	}

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 
@@ -15,15 +16,16 @@ type lotLink struct {
 	To  string     `json:"to"`
 }
 
-func insertLink(table, column string) string {
-	return "INSERT INTO " + table + " (lot, " + column + `) SELECT lot, "to" FROM jsonb_to_recordset($1::jsonb) AS x(lot text, "to" text) ON CONFLICT DO NOTHING`
+func insertLinks(table, column string) statement[lotLink] {
+	t := newRowType[lotLink]()
+	return statement[lotLink]{t, fmt.Sprintf("INSERT INTO %s (lot, %s) SELECT %s FROM %s ON CONFLICT DO NOTHING", table, column, t.stored(0), t.given())}
 }
 
 var (
-	insertParentSQL = insertLink("lot_parent", "parent")
-	insertHeatSQL   = insertLink("lot_heat", "heat")
-	insertSheetSQL  = insertLink("lot_sheet", "sheet")
-	insertBatchSQL  = insertLink("lot_batch", "batch")
+	insertParents = insertLinks("lot_parent", "parent")
+	insertHeats   = insertLinks("lot_heat", "heat")
+	insertSheets  = insertLinks("lot_sheet", "sheet")
+	insertBatches = insertLinks("lot_batch", "batch")
 )
 
 // lotLinks are what recalls and histories follow.
@@ -38,8 +40,8 @@ func (k *lotLinks) add(was, l core.Lot) {
 }
 
 func (k *lotLinks) queue(b *pgx.Batch) error {
-	return firstError(queueRows(b, insertParentSQL, k.parents), queueRows(b, insertHeatSQL, k.heats),
-		queueRows(b, insertSheetSQL, k.sheets), queueRows(b, insertBatchSQL, k.batches))
+	return firstError(insertParents.queue(b, k.parents), insertHeats.queue(b, k.heats),
+		insertSheets.queue(b, k.sheets), insertBatches.queue(b, k.batches))
 }
 
 func newLinks[T ~string](lot core.LotID, was, is []T) []lotLink {

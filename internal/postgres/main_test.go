@@ -46,7 +46,11 @@ type fixture struct {
 
 func newFixture(t testing.TB) *fixture {
 	t.Helper()
-	db := pgtest.New(t)
+	return newFixtureOn(t, pgtest.New(t))
+}
+
+func newFixtureOn(t testing.TB, db *pgtest.DB) *fixture {
+	t.Helper()
 	c := &clock{now: time.Date(2026, 11, 23, 7, 0, 0, 0, time.UTC)}
 	return &fixture{openStore(t, db.AppURL, c), db, c}
 }

@@ -17,11 +17,10 @@ type orderLineRow struct {
 	Qty     int         `json:"qty"`
 }
 
+var insertOrderLines = newInsert[orderLineRow]("order_line")
+
 const (
 	deleteOrderLinesSQL = `DELETE FROM order_line WHERE order_no = ANY($1)`
-	insertOrderLinesSQL = `
-		INSERT INTO order_line (order_no, line, item, rev, qty)
-		SELECT order_no, line, item, rev, qty FROM jsonb_populate_recordset(NULL::order_line, $1)`
 	// Two trucks may carry away the last of one order at once: the second
 	// waits here, and its next statement sees what the first took.
 	lockOrdersSQL  = `SELECT no FROM orders WHERE no = ANY($1) ORDER BY no FOR UPDATE`
@@ -63,7 +62,7 @@ func (p *projection) queueOrders(b *pgx.Batch) error {
 			lines = append(lines, orderLineRows(p.after.Orders[no])...)
 		}
 		b.Queue(deleteOrderLinesSQL, slices.Sorted(maps.Keys(p.orders)))
-		if err := queueRows(b, insertOrderLinesSQL, lines); err != nil {
+		if err := insertOrderLines.queue(b, lines); err != nil {
 			return err
 		}
 	}

@@ -102,10 +102,10 @@ func writeState(ctx context.Context, tx pgx.Tx, s *core.State, book *core.Book) 
 	}
 	if err := firstError(
 		writeAll(ctx, tx, lotTable.insert, rowsOf(s.Lots, func(l core.Lot) lotRow { return lotRowOf(l, book) })),
-		writeAll(ctx, tx, insertParentSQL, links.parents),
-		writeAll(ctx, tx, insertHeatSQL, links.heats),
-		writeAll(ctx, tx, insertSheetSQL, links.sheets),
-		writeAll(ctx, tx, insertBatchSQL, links.batches),
+		writeAll(ctx, tx, insertParents, links.parents),
+		writeAll(ctx, tx, insertHeats, links.heats),
+		writeAll(ctx, tx, insertSheets, links.sheets),
+		writeAll(ctx, tx, insertBatches, links.batches),
 		writeAll(ctx, tx, palletTable.insert, rowsOf(s.Pallets, func(p core.PalletRow) palletRow { return palletRowOf(p, live[p.Code]) })),
 		writeAll(ctx, tx, buildTable.insert, rowsOf(s.Builds, buildRowOf)),
 		writeAll(ctx, tx, consignmentTable.insert, rowsOf(s.Consignments, consignmentRowOf)),
@@ -113,7 +113,7 @@ func writeState(ctx context.Context, tx pgx.Tx, s *core.State, book *core.Book) 
 		writeAll(ctx, tx, problemTable.insert, rowsOf(s.Problems, problemRowOf)),
 		writeAll(ctx, tx, abrasiveTable.insert, rowsOf(s.Abrasives, func(a core.Abrasive) abrasiveRow { return abrasiveRow{a.ID, a} })),
 		writeAll(ctx, tx, orderTable.insert, rowsOf(s.Orders, orderRowOf)),
-		writeAll(ctx, tx, insertOrderLinesSQL, lines),
+		writeAll(ctx, tx, insertOrderLines, lines),
 		writeAll(ctx, tx, nestTable.insert, rowsOf(s.Nests, nestRowOf)),
 	); err != nil {
 		return err
@@ -132,10 +132,10 @@ func rowsOf[K ~string, V, R any](values map[K]V, rowOf func(V) R) []R {
 }
 
 // writeAll sends rows a stretch at a time.
-func writeAll[R any](ctx context.Context, tx pgx.Tx, sql string, rows []R) error {
+func writeAll[R any](ctx context.Context, tx pgx.Tx, s statement[R], rows []R) error {
 	for part := range slices.Chunk(rows, stretch) {
 		b := &pgx.Batch{}
-		if err := queueRows(b, sql, part); err != nil {
+		if err := s.queue(b, part); err != nil {
 			return err
 		}
 		if err := tx.SendBatch(ctx, b).Close(); err != nil {

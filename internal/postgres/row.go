@@ -3,7 +3,6 @@ package postgres
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -162,18 +161,15 @@ func storedTime(t time.Time) time.Time { return t.UTC().Round(time.Microsecond) 
 
 // table writes rows of T, whose JSON names are its columns and the first its key.
 type table[T any] struct {
-	name, insert, update string
+	name           string
+	insert, update statement[T]
 }
 
 func newTable[T any](name string) table[T] {
-	columns := columnsOf[T]()
-	key, list := columns[0], strings.Join(columns, ", ")
-	return table[T]{
-		name:   name,
-		insert: fmt.Sprintf("INSERT INTO %[1]s (%[2]s) SELECT %[2]s FROM jsonb_populate_recordset(NULL::%[1]s, $1)", name, list),
-		update: fmt.Sprintf("UPDATE %[1]s SET (%[2]s) = ROW (x.%[3]s) FROM jsonb_populate_recordset(NULL::%[1]s, $1) AS x WHERE %[1]s.%[4]s = x.%[4]s",
-			name, strings.Join(columns[1:], ", "), strings.Join(columns[1:], ", x."), key),
-	}
+	t := newRowType[T]()
+	update := fmt.Sprintf("UPDATE %[1]s SET (%[2]s) = ROW (%[3]s) FROM %[4]s WHERE %[1]s.%[5]s = x.%[5]s",
+		name, t.names(1), t.stored(1), t.given(), t.columns[0].name)
+	return table[T]{name, newInsert[T](name), statement[T]{t, update}}
 }
 
 var (
@@ -192,12 +188,12 @@ var (
 // error (a code somebody took first), and so is a changed one that is not.
 func (t table[T]) queue(b *pgx.Batch, fresh, changed []T) error {
 	for part := range slices.Chunk(fresh, stretch) {
-		if err := queueRows(b, t.insert, part); err != nil {
+		if err := t.insert.queue(b, part); err != nil {
 			return err
 		}
 	}
 	for part := range slices.Chunk(changed, stretch) {
-		if err := queueRows(b, t.update, part); err != nil {
+		if err := t.update.queue(b, part); err != nil {
 			return err
 		}
 		b.QueuedQueries[len(b.QueuedQueries)-1].Exec(func(tag pgconn.CommandTag) error {

@@ -46,6 +46,7 @@ type Store struct {
 	book     atomic.Pointer[core.Book]
 	bookLoad sync.Mutex // one loads, the others wait for it
 	day      dayTally
+	lots     knownLots
 
 	cancel     context.CancelFunc
 	background sync.WaitGroup

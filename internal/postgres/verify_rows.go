@@ -57,7 +57,7 @@ func (r lotRow) asStored() core.Lot {
 // checkRows compares the rows of a table with those made of want. seen, if any,
 // is told every stored row.
 func checkRows[K ~string, V, R any](ctx context.Context, v *verification, table string, want map[K]V, rowOf func(V) R, seen func(R)) error {
-	key := columnsOf[R]()[0]
+	key := newRowType[R]().columns[0].name
 	found, err := v.tx.Query(ctx, fmt.Sprintf("SELECT %s, to_jsonb(t) FROM %s t ORDER BY 1", key, table))
 	if err != nil {
 		return err

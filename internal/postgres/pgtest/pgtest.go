@@ -76,6 +76,30 @@ func NewEmpty(t testing.TB) *DB {
 	return create(t, server, "TEMPLATE template0")
 }
 
+// NewDurable makes a migrated database on a private server of its own that waits for the disk as a shop's does, to
+// measure what people wait for.
+func NewDurable(t testing.TB) *DB {
+	t.Helper()
+	dir, err := os.MkdirTemp("", folderPrefix) // not the test's own, which PostgreSQL's account may not enter
+	if err != nil {
+		t.Fatal(err)
+	}
+	server, err := startSyncing(t.Context(), dir, os.Stderr, true)
+	if err != nil {
+		t.Fatalf("pgtest: start a server that waits for the disk: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := server.Stop(); err != nil {
+			t.Errorf("pgtest: stop the server: %v", err)
+		}
+	})
+	template, err := ensureTemplate(t.Context(), server.superURL)
+	if err != nil {
+		t.Fatalf("pgtest: make the schema: %v", err)
+	}
+	return makeKept(t, server, "TEMPLATE "+template)
+}
+
 func use(t testing.TB) (*testServer, string) {
 	t.Helper()
 	if !shared.mainRuns {

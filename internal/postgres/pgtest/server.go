@@ -70,6 +70,11 @@ func startPrivate(ctx context.Context, out io.Writer) (*testServer, error) {
 
 // startIn starts a server in the folder, which goes with it.
 func startIn(ctx context.Context, dir string, out io.Writer) (*testServer, error) {
+	return startSyncing(ctx, dir, out, false)
+}
+
+// startSyncing is startIn for a server that waits for the disk, or doesn't.
+func startSyncing(ctx context.Context, dir string, out io.Writer, sync bool) (*testServer, error) {
 	// The account PostgreSQL runs as must pass through when we are root.
 	if err := os.Chmod(dir, 0o711); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))
@@ -78,7 +83,7 @@ func startIn(ctx context.Context, dir string, out io.Writer) (*testServer, error
 	server, err := privatepg.Start(context.WithoutCancel(ctx), privatepg.Options{
 		Dir:      filepath.Join(dir, "pg"),
 		Out:      out,
-		NoSync:   true,
+		NoSync:   !sync,
 		Settings: map[string]string{"max_connections": maxConnections, "max_wal_size": "256MB"},
 	})
 	if err != nil {
