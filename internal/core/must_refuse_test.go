@@ -132,8 +132,9 @@ func TestGoodPartsBesideARemakeStillGo(t *testing.T) {
 	truck := core.ConsignmentCode(s.must(core.Load{Site: site, Day: "2026-11-26", Pallets: []core.PalletCode{good}}, "DOCK-1", "P25").Ref)
 
 	// Held after it was loaded: it stays here.
-	ship := core.Command{Body: core.Ship{Consignment: truck, Vehicle: "SI26 TEX"}, Station: "DOCK-1", Waive: []core.Waiver{
-		{Code: "order-short", Reason: "the rest follows"}, {Code: "lot-held", Reason: "hurry"}}}
+	ship := core.Command{Body: core.Ship{Consignment: truck, Vehicle: "SI26 TEX", HandedTo: "paper", Consents: []core.Consent{
+		{Order: trays.Order, Who: "site management", Means: "telephone", Reason: "the rest follows"}}}, Station: "DOCK-1",
+		Confirm: []string{"order-short"}, Waive: []core.Waiver{{Code: "lot-held", Reason: "hurry"}}}
 	hold := s.must(core.PlaceHold{Scope: core.HoldLot, Ref: string(id), Reason: "doubt"}, "", "P03").Effects[0].HoldPut.ID
 	if out := s.send(ship, "P25", "P03"); out.Refusal == nil || out.Refusal.Code != "lot-held" || !out.Refusal.Absolute {
 		t.Errorf("shipping what is held: %v", out.Refusal)

@@ -16,8 +16,9 @@ func TestVerifyFindsFaultsOfUnitsAndConsignments(t *testing.T) {
 	s.until(unit, "")
 	code := core.PalletCode(s.lot(unit).Place.Ref)
 	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25").Ref)
-	if a := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, Station: "DOCK-1",
-		Waive: []core.Waiver{{Code: "order-short", Reason: "the first"}}}, "P25", "P03"); a.Refusal != nil {
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: "paper", Consents: []core.Consent{
+		{Order: panels.Order, Who: "site management", Means: "telephone", Reason: "the first"}}}
+	if a := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25"); a.Refusal != nil {
 		t.Fatal(a.Refusal)
 	}
 	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
