@@ -132,7 +132,7 @@ func (h *house) mixed(f *floor) {
 	alone, tray := h.doubtful(f)
 	h.work("PRETREAT-1", f.mixed, "pretreat", f.tray)
 	h.takeIn(f.mixed, "BOOTH-1")
-	h.at("BOOTH-1").does(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
+	h.at("BOOTH-1").puts(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
 
 	booth := h.tablet("BOOTH-1")
 	booth.scans(string(f.mixed))

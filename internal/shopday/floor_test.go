@@ -79,7 +79,7 @@ func (f *floor) assembly() core.Assemble {
 // join puts the unreleased panel on the mixed pallet, at the pretreat line.
 func (f *floor) join() {
 	f.t.Helper()
-	f.at("INSPECT-1").does(core.Divide{From: f.palletOf(f.welded), To: f.mixed, Picks: []core.Pick{{Lot: f.welded, Qty: 1}}})
+	f.at("INSPECT-1").puts(core.Divide{From: f.palletOf(f.welded), To: f.mixed, Picks: []core.Pick{{Lot: f.welded, Qty: 1}}})
 	f.takeIn(f.mixed, "PRETREAT-1")
 }
 

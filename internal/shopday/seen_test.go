@@ -194,7 +194,7 @@ func (h *house) coating(f *floor) {
 	h.work("ROUND-AL", trays, "edge-round", tray)
 	h.work("BRAKE-1", trays, "fold", tray)
 	h.takeIn(own, "INSPECT-1")
-	h.at("INSPECT-1").does(core.Divide{From: own, To: trays, Picks: []core.Pick{{Lot: f.welded, Qty: 1}}})
+	h.at("INSPECT-1").puts(core.Divide{From: own, To: trays, Picks: []core.Pick{{Lot: f.welded, Qty: 1}}})
 	h.work("INSPECT-1", trays, "weld-inspect", f.welded)
 	released := h.last(core.EvSigned)
 	h.work("PRETREAT-1", trays, "pretreat", tray)
@@ -362,7 +362,7 @@ func (h *house) sharpEdges(f *floor) {
 	booth.sees(".stops", "No concession exists for this rule.")
 
 	h.work("PRETREAT-1", f.mixed, "pretreat", f.tray)
-	h.at("BOOTH-1").does(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
+	h.at("BOOTH-1").puts(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
 	booth.takes(string(f.mixed))
 	booth.no("coating them beside rounded ones", "#more", says, "", func() {
 		booth.scans(string(f.mixed))

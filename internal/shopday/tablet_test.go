@@ -116,6 +116,16 @@ func (b *tablet) does(body core.Body, people ...core.PersonID) core.Event {
 	return b.recorded(b.post(b.shop.asks(body, people...)))
 }
 
+// puts is does for what puts parts on a pallet that was carried here without a
+// scan: the question whether it is here is answered yes.
+func (b *tablet) puts(body core.Body, people ...core.PersonID) core.Event {
+	b.shop.t.Helper()
+	b.shop.pass(time.Minute)
+	ask := b.shop.asks(body, people...)
+	ask.Confirm = []string{"pallet-elsewhere"}
+	return b.recorded(b.post(ask))
+}
+
 // recorded is the event of an answer that must be a first one.
 func (b *tablet) recorded(got answer) core.Event {
 	t := b.shop.t

@@ -122,8 +122,8 @@ func TestOtherCommands(t *testing.T) {
 		path  string
 		steps []step
 	}{
-		{core.EvTakenIn, "ROUND-AL", at(outside), []step{click("form[data-command=take-in] button")}},
 		{core.EvSlotted, "STORE-1", at(outside), []step{keys("[data-scan]", "https://shop.example/T/STORE-1/C4\r")}},
+		{core.EvTakenIn, "ROUND-AL", at(outside), []step{click("form[data-command=take-in] button")}},
 		{core.EvBegun, "ROUND-AL", at(short), []step{click("[data-open=more]"), click("form[data-command=begin] button")}},
 		{core.EvHandedOver, "ROUND-AL", at(onward), []step{click("form[data-command=hand-over] button")}},
 		{core.EvDivided, "ROUND-AL", at(mixed), append(other("divide"), keys("#divide [data-number]", "1"), click("#divide button[type=submit]"))},
