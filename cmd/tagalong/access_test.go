@@ -20,11 +20,13 @@ type asker struct {
 	browser *browser
 }
 
-// askers are nobody, a tablet, and one person of each role and of none.
+// askers are nobody, a tablet, the bearer of a link, and one person of each role
+// and of none.
 func askers(t *testing.T, s *testShop) []asker {
 	all := []asker{
 		{"nobody", []string{"everybody", "demo"}, s.browser()},
 		{"tablet", []string{"everybody", "demo", "tablet"}, s.tablet("STORE-1")},
+		{"bearer", []string{"everybody", "demo", "bearer"}, s.bearer()},
 	}
 	roles := append([]core.Role{""}, core.Roles...)
 	for i, role := range roles {
@@ -88,7 +90,7 @@ func wasLetIn(a answer) bool {
 	if a.StatusCode != http.StatusUnauthorized && a.StatusCode != http.StatusForbidden {
 		return true
 	}
-	return !regexp.MustCompile(`(unenrolled-tablet|needs-sign-in|needs-tablet|role-lacking|tablet-revoked)`).MatchString(a.body)
+	return !regexp.MustCompile(`(unenrolled-tablet|needs-sign-in|needs-tablet|role-lacking|tablet-revoked|link-needed|bearer-may-not)`).MatchString(a.body)
 }
 
 var parameter = regexp.MustCompile(`\{[a-z]+\}`)
@@ -111,6 +113,8 @@ func TestAccessAsWritten(t *testing.T) {
 			{app.Caller{Tablet: "t-1", Station: "S"}, []string{"everybody", "tablet"}},
 			{app.Caller{Person: "p", Roles: []core.Role{core.Fitter}}, []string{"everybody", "signed-in", "fitter"}},
 			{app.Caller{Person: "p", Roles: []core.Role{core.Admin}}, []string{"everybody", "signed-in", "admin"}},
+			{app.Caller{Bearer: app.Bearer{Link: "L-C-1", Consignment: "C"}}, []string{"everybody", "bearer"}},
+			{app.Caller{LinkOver: "link-ended"}, []string{"everybody"}},
 			{app.Caller{Revoked: true}, []string{"everybody"}},
 		} {
 			want := slices.ContainsFunc(words, func(w string) bool { return slices.Contains(x.words, w) })
@@ -141,7 +145,7 @@ func TestEveryPageIsGuarded(t *testing.T) {
 		if strings.Contains(policy, "unsafe") {
 			t.Errorf("%s: the policy allows something unsafe: %s", e.Path, policy)
 		}
-		if got.Header.Get("X-Content-Type-Options") != "nosniff" || got.Header.Get("Referrer-Policy") != "same-origin" || got.Header.Get("Cache-Control") != "no-store" {
+		if got.Header.Get("X-Content-Type-Options") != "nosniff" || got.Header.Get("Referrer-Policy") != referrers(e) || got.Header.Get("Cache-Control") != "no-store" {
 			t.Errorf("%s: headers %v", e.Path, got.Header)
 		}
 		if strings.HasPrefix(got.Header.Get("Content-Type"), "text/html") {
@@ -150,6 +154,15 @@ func TestEveryPageIsGuarded(t *testing.T) {
 			}
 		}
 	}
+}
+
+// referrers is what a page lets the next one know of its address: within the
+// shop the whole of it, of one that holds a secret never more than the host.
+func referrers(e endpoint.Endpoint) string {
+	if e.Path == "/L/{token}" {
+		return "strict-origin"
+	}
+	return "same-origin"
 }
 
 func TestOtherSitesAreRefused(t *testing.T) {

@@ -89,7 +89,7 @@ func (v *visit) pathsOf() map[string]page {
 		lot = max(lot, string(id))
 	}
 	at, code := string(pallet.Station), string(pallet.Code)
-	upload, photo := v.upload(), v.photo()
+	upload, photo, link := v.upload(), v.photo(), v.link(trucks[0].Code)
 	return map[string]page{
 		"/api/pallets/{code}":            {at, "/api/pallets/" + code},
 		"/api/history/{code}":            {at, "/api/history/O-4101"},
@@ -101,6 +101,11 @@ func (v *visit) pathsOf() map[string]page {
 		"/import/{upload}":               {at, upload},
 		"/import/{upload}/state":         {at, upload + "/state"},
 		"/import/{upload}/files.zip":     {at, upload + "/files.zip"},
+		"/L/{token}":                     {theBearer, link},
+		"/site/mine":                     {theBearer, "/site/mine"},
+		"/site/mine/snags":               {theBearer, "/site/mine/snags"},
+		"/dock/{code}/links":             {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/links"},
+		"/site/snags/{code}":             {"DOCK-1", "/site/snags/" + string(trucks[0].Code)},
 		"/photos/{hash}":                 {at, photo},
 		"/photos/{hash}/thumb":           {at, photo + "/thumb"},
 		"/station/place":                 {at, "/station/place?of=STORE-1"},

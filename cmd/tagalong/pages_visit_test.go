@@ -37,7 +37,9 @@ type visit struct {
 	b       *testing.B
 	svc     *app.Service
 	handler http.Handler
-	jar     *cookiejar.Jar
+	jar     *cookiejar.Jar // of who asks: the desk or the bearer of a link
+	desk    *cookiejar.Jar
+	bearer  *cookiejar.Jar
 	home    *url.URL
 }
 
@@ -47,6 +49,7 @@ func newVisit(b *testing.B) *visit {
 	var err error
 	v.jar, err = cookiejar.New(nil)
 	must(b, err)
+	v.desk = v.jar
 	v.post("/demo/office", url.Values{"person": {"P01"}})
 	return v
 }
@@ -77,8 +80,34 @@ func (v *visit) post(path string, form url.Values) {
 	}
 }
 
-// become makes the browser the tablet of a station.
-func (v *visit) become(station string) { v.post("/demo/tablet", url.Values{"station": {station}}) }
+// theBearer is whoever has claimed a consignment's link.
+const theBearer = "the bearer of a link"
+
+// become makes the browser the tablet of a station, or a bearer's.
+func (v *visit) become(station string) {
+	if station == theBearer {
+		v.jar = v.bearer
+		return
+	}
+	v.jar = v.desk
+	v.post("/demo/tablet", url.Values{"station": {station}})
+}
+
+// link makes a consignment's link, which the bearer claims, and another that
+// nobody has, whose address it returns.
+func (v *visit) link(c core.ConsignmentCode) string {
+	by := app.Caller{Person: "P01", Roles: []core.Role{core.Admin}}
+	claimed, _, err := v.svc.MakeLink(v.b.Context(), by, c, "fitters")
+	must(v.b, err)
+	free, _, err := v.svc.MakeLink(v.b.Context(), by, c, "")
+	must(v.b, err)
+	v.bearer, err = cookiejar.New(nil)
+	must(v.b, err)
+	v.jar = v.bearer
+	v.post("/L/"+claimed, nil)
+	v.jar = v.desk
+	return "/L/" + free
+}
 
 // upload sends every sample file to be looked at, waits until they are read,
 // and returns the page that tells what they would change.

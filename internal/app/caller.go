@@ -7,10 +7,11 @@ import (
 )
 
 // Caller is who asks: an enrolled tablet, a person signed in to the office
-// pages, both, or (the zero Caller) nobody known.
+// pages, both, the bearer of a consignment's link, or (the zero Caller) nobody
+// known.
 type Caller struct {
 	Tablet  core.TabletID
-	Station core.StationID // the tablet's
+	Station core.StationID // the tablet's, or the site of a bearer's consignment
 	// Revoked says the tablet was enrolled once and is no longer; Tablet and
 	// Station are then empty.
 	Revoked bool
@@ -18,6 +19,11 @@ type Caller struct {
 	Person core.PersonID
 	Name   string
 	Roles  []core.Role
+
+	Bearer Bearer // see Bears
+	// LinkOver is the refusal's code of a link that this browser claimed and that
+	// is good no longer; Bearer is then empty.
+	LinkOver string
 
 	machine bool
 }

@@ -52,8 +52,16 @@ func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Reques
 	if err != nil {
 		return Answer{}, s.note(ctx, caller, kind, req.ID, err)
 	}
+	decide := s.Decide
+	if caller.Bears() {
+		bears, err := s.bearingOf(ctx, caller)
+		if err != nil {
+			return Answer{}, fmt.Errorf("do %s %s: %w", kind, c.ID, err)
+		}
+		decide = func(w core.World, c core.Command) core.Outcome { return bears.decide(w, c, s.Decide) }
+	}
 	answer, err := s.Store.Execute(ctx, c, sha, func(w core.World) core.Outcome {
-		return s.Decide(w, c)
+		return decide(w, c)
 	})
 	switch {
 	case errors.Is(err, ErrOtherBody):
@@ -209,12 +217,12 @@ func (s *Service) NoteDenied(ctx context.Context, caller Caller, kind string, er
 // to whom it was said. Other errors pass through.
 func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.CommandID, err error) error {
 	refused, ok := errors.AsType[*Refused](err)
-	if !ok || !caller.OnTablet() && !caller.SignedIn() {
+	if !ok || !caller.OnTablet() && caller.Signer() == "" {
 		return err
 	}
 	row := RefusalRow{
 		At: s.Clock(), Command: core.CommandID(Shorten(string(id), 36)), Kind: Shorten(kind, 40),
-		Station: caller.Station, Person: caller.Person, Refusal: unnamed(refused.Refusal, refused.person),
+		Station: caller.Station, Person: caller.Signer(), Refusal: unnamed(refused.Refusal, refused.person),
 	}
 	if refused.person != "" {
 		row.Person = refused.person

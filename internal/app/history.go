@@ -207,9 +207,13 @@ func historyEvent(b *core.Book, r Recorded) HistoryEvent {
 	return e
 }
 
-// PersonName is a person's name as it is now; the id of one who was blanked.
+// PersonName is a person's name as it is now; the id of one who was blanked; of
+// the bearer of a link, what the link was for.
 func PersonName(b *core.Book, id core.PersonID) string {
 	if n := b.People[id].Name; n != "" {
+		return n
+	}
+	if n, ok := bearerName(id); ok {
 		return n
 	}
 	return string(id)

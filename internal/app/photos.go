@@ -62,7 +62,7 @@ func (s *Service) takePhoto(ctx context.Context, by Caller, r io.Reader) (PhotoT
 	if err != nil {
 		return PhotoTaken{}, noPhoto(err)
 	}
-	err = s.Store.KeepPhoto(ctx, Photo{Kept: kept, TakenBy: by.Person, Tablet: by.Tablet, Station: by.Station, At: s.Clock()})
+	err = s.Store.KeepPhoto(ctx, Photo{Kept: kept, TakenBy: by.Signer(), Tablet: by.Tablet, Station: by.Station, At: s.Clock()})
 	if err != nil {
 		return PhotoTaken{}, fmt.Errorf("keep a photo: %w", err)
 	}
@@ -99,11 +99,21 @@ func noPhoto(err error) error {
 }
 
 // Photo reads a kept photo, or its thumbnail, by its hash as text; ErrNotFound
-// where there is none. Its media type is [photo.Type].
-func (s *Service) Photo(ctx context.Context, hash string, thumb bool) ([]byte, error) {
+// where there is none. The bearer of a link sees their own only. Its media type
+// is [photo.Type].
+func (s *Service) Photo(ctx context.Context, by Caller, hash string, thumb bool) ([]byte, error) {
 	h, err := photo.ParseHash(hash)
 	if err != nil {
 		return nil, ErrNotFound
+	}
+	if by.Bears() {
+		taker, err := s.Store.PhotoTaker(ctx, h)
+		if err != nil {
+			return nil, err
+		}
+		if taker != by.Bearer.Link {
+			return nil, ErrNotFound
+		}
 	}
 	return s.Store.PhotoBytes(ctx, h, thumb)
 }
@@ -156,7 +166,7 @@ func (t *photoTally) another(by Caller, now time.Time) time.Duration {
 	}
 	who := "tablet " + string(by.Tablet)
 	if !by.OnTablet() {
-		who = "person " + string(by.Person)
+		who = "person " + string(by.Signer())
 	}
 	lately := slices.DeleteFunc(t.sent[who], old)
 	if len(lately) >= mostPhotos {

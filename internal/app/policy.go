@@ -27,6 +27,7 @@ type Policy struct {
 	// person signed in. Empty: anybody.
 	Roles   []core.Role
 	Dock    bool      // only from a tablet at a dock
+	Bearer  bool      // also from the bearer of a consignment's link, who signs by bearing it
 	Doc     string    // one sentence for the list of commands
 	Example core.Body // made up, to show the shape
 
@@ -70,7 +71,7 @@ var Commands = []Policy{
 	of(core.JoinLate{Pallet: "P4K7M2QX", Unit: "L9", In: []core.Pick{{Lot: "L1", Qty: 1}}, Out: []core.Pick{{Lot: "L4", Qty: 1}}, Why: "wrong gauge"}).
 		tablet().signed(core.MeantMade).doc("Put late components into a made unit, in the place of others."),
 	of(core.ReportProblem{Pallet: "P4K7M2QX", Lot: "L1", Qty: 2, What: "scratched across the face"}).
-		either().signed(core.MeantInspected).doc("Record a nonconformity; the bad parts go to quarantine."),
+		either().orBearer().signed(core.MeantInspected).doc("Record a nonconformity; the bad parts go to quarantine."),
 	of(core.Dispose{Problem: "Q1", Disposition: core.DisposeRemake, Reason: "too deep to dress out"}).
 		either().signed(core.MeantReleased).by(core.Quality, core.Inspector).doc("Say what becomes of the parts of a problem."),
 	of(core.PlaceHold{Scope: core.HoldHeat, Ref: "H-1047", Reason: "certificate in doubt"}).
@@ -94,9 +95,9 @@ var Commands = []Policy{
 	of(core.TakeBack{Consignment: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}}}).
 		tablet().atDock().doc("Carriers of the shop's own came back from where a consignment took them, or never will."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).
-		either().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),
+		either().orBearer().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),
 	of(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: "L1", Qty: 4}}}).
-		either().signed("").by(core.Fitter, core.Dispatcher).doc("Work at the fitting site: unpack, fit out, accept, or send back to the shop."),
+		either().orBearer().signed("").by(core.Fitter, core.Dispatcher).doc("Work at the fitting site: unpack, fit out, accept, or send back to the shop."),
 	of(core.Correct{Event: "E1", Reason: "signed the wrong pallet"}).
 		either().signed(core.MeantMade).doc("Take back what an earlier event did, where that is still possible."),
 }
@@ -124,6 +125,7 @@ func (p Policy) atDock() Policy                   { p.Dock = true; return p }
 func (p Policy) either() Policy                   { p.From = FromEither; return p }
 func (p Policy) office(roles ...core.Role) Policy { p.From = FromOffice; return p.by(roles...) }
 func (p Policy) by(roles ...core.Role) Policy     { p.Roles = roles; return p }
+func (p Policy) orBearer() Policy                 { p.Bearer = true; return p }
 func (p Policy) doc(sentence string) Policy       { p.Doc = sentence; return p }
 
 // signed asks for one signature; a signer who names no meaning means m.

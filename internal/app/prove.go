@@ -23,6 +23,12 @@ var meanings = []core.Meaning{core.MeantMade, core.MeantInspected, core.MeantRel
 // roles of the person signed in.
 func (p Policy) admits(c Caller) error {
 	switch {
+	case c.Bears() && p.Bearer:
+		return nil
+	case c.Bears():
+		return Refuse("bearer-may-not", "kind", p.Kind())
+	case c.LinkOver != "" && p.Bearer && !c.OnTablet() && !c.SignedIn():
+		return Refuse(c.LinkOver)
 	case c.machine && p.From == FromEither && p.Signers == 0:
 		return nil
 	case p.From == FromOffice && !c.SignedIn():
@@ -43,6 +49,9 @@ func (p Policy) admits(c Caller) error {
 
 // signatures proves every signer of a request, in order.
 func (s *Service) signatures(ctx context.Context, caller Caller, p Policy, book *core.Book, c core.Command, req Request) ([]core.Signature, error) {
+	if caller.Bears() {
+		return bearerSigns(caller, p, book, c, req)
+	}
 	if len(req.Sign) < p.Signers {
 		return nil, Refuse("not-signed", "kind", p.Kind())
 	}

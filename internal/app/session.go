@@ -69,14 +69,24 @@ func (s *Service) SignOut(ctx context.Context, token string) error {
 	return err
 }
 
-// CallerOf says who sends a request with these two secrets of its cookies;
-// either may be empty. A secret that is no longer good is as good as none.
-func (s *Service) CallerOf(ctx context.Context, tabletSecret, sessionToken string) (Caller, error) {
+// Secrets are what a browser's cookies hold.
+type Secrets struct {
+	Tablet  string // of an enrolled tablet
+	Session string // of a person signed in
+	Bearer  string // of a claimed link
+}
+
+// CallerOf says who sends a request with these secrets of its cookies, any of
+// which may be empty. A secret that is no longer good is as good as none.
+func (s *Service) CallerOf(ctx context.Context, x Secrets) (Caller, error) {
 	var c Caller
-	if err := s.knowTablet(ctx, &c, tabletSecret); err != nil {
+	if err := s.knowTablet(ctx, &c, x.Tablet); err != nil {
 		return Caller{}, err
 	}
-	if err := s.knowPerson(ctx, &c, sessionToken); err != nil {
+	if err := s.knowPerson(ctx, &c, x.Session); err != nil {
+		return Caller{}, err
+	}
+	if err := s.knowBearer(ctx, &c, x.Bearer); err != nil {
 		return Caller{}, err
 	}
 	return c, nil

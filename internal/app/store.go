@@ -262,6 +262,8 @@ type Album interface {
 	KeepPhoto(ctx context.Context, p Photo) error
 	// PhotoBytes reads a photo, or its thumbnail; ErrNotFound where there is none.
 	PhotoBytes(ctx context.Context, h photo.Hash, thumb bool) ([]byte, error)
+	// PhotoTaker is who sent a photo first; ErrNotFound where there is none.
+	PhotoTaker(ctx context.Context, h photo.Hash) (core.PersonID, error)
 	// UnknownPhotos lists those of the photos named that are not there, in the
 	// order they are named.
 	UnknownPhotos(ctx context.Context, all []photo.Hash) ([]photo.Hash, error)
@@ -270,17 +272,18 @@ type Album interface {
 // Photo is a picture and who took it where.
 type Photo struct {
 	photo.Kept
-	TakenBy core.PersonID // empty: whoever stood at the tablet
+	TakenBy core.PersonID // or the bearer of a link; empty: whoever stood at the tablet
 	Tablet  core.TabletID
 	Station core.StationID
 	At      time.Time
 }
 
-// Store is all five.
+// Store is all six.
 type Store interface {
 	Ledger
 	Importer
 	Reader
 	Vault
 	Album
+	Links
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tagalong/internal/app"
+	"tagalong/internal/core"
 	"tagalong/internal/photo"
 )
 
@@ -31,6 +32,15 @@ func (s *Store) PhotoBytes(ctx context.Context, h photo.Hash, thumb bool) ([]byt
 	var out []byte
 	if err := s.pool.QueryRow(ctx, sql, h[:]).Scan(&out); err != nil {
 		return nil, fmt.Errorf("read photo %s: %w", h, notFound(err))
+	}
+	return out, nil
+}
+
+// PhotoTaker is who sent a photo first.
+func (s *Store) PhotoTaker(ctx context.Context, h photo.Hash) (core.PersonID, error) {
+	var out core.PersonID
+	if err := s.pool.QueryRow(ctx, "SELECT taken_by FROM photo WHERE hash = $1", h[:]).Scan(&out); err != nil {
+		return "", fmt.Errorf("read photo %s: %w", h, notFound(err))
 	}
 	return out, nil
 }

@@ -110,7 +110,7 @@ func (c *Crew) tablet(ctx context.Context, at core.StationID) (app.Caller, error
 	if err != nil {
 		return app.Caller{}, err
 	}
-	caller, err := c.svc.CallerOf(ctx, secret.Text(), "")
+	caller, err := c.svc.CallerOf(ctx, app.Secrets{Tablet: secret.Text()})
 	if err != nil || caller.OnTablet() && caller.Station == at {
 		return caller, err
 	}
@@ -121,7 +121,7 @@ func (c *Crew) tablet(ctx context.Context, at core.StationID) (app.Caller, error
 	if secret, _, err = c.svc.Enrol(ctx, one.Text()); err != nil {
 		return app.Caller{}, err
 	}
-	return c.svc.CallerOf(ctx, secret.Text(), "")
+	return c.svc.CallerOf(ctx, app.Secrets{Tablet: secret.Text()})
 }
 
 // Run works at every tick until ctx ends. What goes wrong is logged, and tried

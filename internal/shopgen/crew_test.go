@@ -105,7 +105,7 @@ func (r *running) visitor(name string, at core.StationID) app.Caller {
 	check(r.t, err)
 	secret, _, err := r.svc.Enrol(r.t.Context(), code.Text())
 	check(r.t, err)
-	c, err := r.svc.CallerOf(r.t.Context(), secret.Text(), "")
+	c, err := r.svc.CallerOf(r.t.Context(), app.Secrets{Tablet: secret.Text()})
 	check(r.t, err)
 	r.visitors.Met(c.Tablet, name)
 	return c

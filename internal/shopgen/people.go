@@ -79,7 +79,7 @@ func (f *floor) enrolAll() error {
 		if err != nil {
 			return fmt.Errorf("the tablet of %s: %w", id, err)
 		}
-		caller, err := f.svc.CallerOf(f.ctx, secret.Text(), "")
+		caller, err := f.svc.CallerOf(f.ctx, app.Secrets{Tablet: secret.Text()})
 		if err != nil {
 			return fmt.Errorf("the tablet of %s: %w", id, err)
 		}
@@ -94,7 +94,7 @@ func (f *floor) desk(who core.PersonID) (app.Caller, error) {
 	if err != nil {
 		return app.Caller{}, fmt.Errorf("sign %s in: %w", who, err)
 	}
-	return f.svc.CallerOf(f.ctx, "", token)
+	return f.svc.CallerOf(f.ctx, app.Secrets{Session: token})
 }
 
 // crew is who usually works where, the early shift first.

@@ -211,7 +211,7 @@ function unanswered(command, given, form) {
 function resume() {
   const command = pending();
   if (!command || !byId("sign")) return;
-  if (unsigned.has(command.kind)) deliver(command, [], null);
+  if (unsigned.has(command.kind) || command.about?.wanted === 0) deliver(command, [], null);
   else openSign({ command, given: [], wanted: command.about?.wanted || 1 });
 }
 

@@ -57,7 +57,7 @@ func becomeTablet(s *app.Service) endpoint.Handler {
 			return err
 		}
 		if v := shopgen.VisitorsOf(s.Store); v != nil {
-			tablet, err := s.CallerOf(r.Context(), secret.Text(), "")
+			tablet, err := s.CallerOf(r.Context(), app.Secrets{Tablet: secret.Text()})
 			if err != nil {
 				return err
 			}

@@ -93,3 +93,14 @@ func (v view) newDay(o app.DockOrder) string {
 	}
 	return string(o.Order.Promised)
 }
+
+// arrived says how far a truck that has gone is counted at its site.
+func arrived(c core.Consignment) string {
+	switch {
+	case len(c.Came)+len(c.Missed) == 0 && c.Received.IsZero():
+		return "nothing counted there yet"
+	case len(c.Missed) > 0:
+		return strconv.Itoa(len(c.Came)) + " of " + ui.Count(len(c.Pallets), "box", "boxes") + " counted there, " + strconv.Itoa(len(c.Missed)) + " missing; what was found"
+	}
+	return strconv.Itoa(len(c.Came)) + " of " + ui.Count(len(c.Pallets), "box", "boxes") + " counted there; what was found"
+}

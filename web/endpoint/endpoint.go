@@ -33,8 +33,8 @@ const DefaultMaxBody = app.MaxRequest
 
 // Access is who may call an endpoint. The zero Access admits nobody.
 type Access struct {
-	public, tablet, office, demo bool
-	roles                        []core.Role
+	public, tablet, office, demo, bearer bool
+	roles                                []core.Role
 }
 
 // Everybody may call, enrolled, signed in or not.
@@ -54,6 +54,12 @@ func TabletOr(roles ...core.Role) Access {
 	return Access{tablet: true, office: true, roles: roles}
 }
 
+// Bearer admits the bearers of consignments' links.
+var Bearer = Access{bearer: true}
+
+// OrBearer admits the bearers of consignments' links as well.
+func (a Access) OrBearer() Access { a.bearer = true; return a }
+
 // Verdict is what Access makes of a caller.
 type Verdict int
 
@@ -72,11 +78,11 @@ func (a Access) Judge(c app.Caller, demo bool) Verdict {
 		return Allowed
 	case a.demo:
 		return Absent
-	case a.tablet && c.OnTablet():
+	case a.tablet && c.OnTablet(), a.bearer && c.Bears():
 		return Allowed
 	case a.office && c.SignedIn() && (len(a.roles) == 0 || c.Is(a.roles...)):
 		return Allowed
-	case c.SignedIn(), c.OnTablet() && !a.tablet && !a.office:
+	case c.SignedIn(), c.Bears(), c.OnTablet() && !a.tablet && !a.office:
 		return Forbidden
 	}
 	return Unknown
@@ -88,8 +94,17 @@ func (a Access) OffersSignIn() bool { return a.office }
 // OffersTablet reports whether an enrolled tablet gets in.
 func (a Access) OffersTablet() bool { return a.tablet }
 
+// OffersBearer reports whether the bearer of a link gets in.
+func (a Access) OffersBearer() bool { return a.bearer }
+
 // Denial is what a caller the access forbids is told about the thing asked for.
 func (a Access) Denial(c app.Caller, what string) *app.Refused {
+	switch {
+	case c.Bears():
+		return app.Refuse("bearer-may-not", "kind", what)
+	case !a.tablet && !a.office:
+		return app.Refuse("link-needed")
+	}
 	if a.tablet && len(a.roles) == 0 || !c.SignedIn() {
 		return app.Refuse("needs-tablet", "kind", what)
 	}
@@ -111,6 +126,9 @@ func (a Access) String() string {
 	}
 	if a.tablet {
 		who = append(who, "tablet")
+	}
+	if a.bearer {
+		who = append(who, "bearer of a link")
 	}
 	if a.office && len(a.roles) == 0 {
 		who = append(who, "anybody signed in")

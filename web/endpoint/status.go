@@ -22,6 +22,8 @@ var statuses = map[string]int{
 	"form-cross-site": http.StatusForbidden, "internal": http.StatusInternalServerError,
 	"import-crowded": http.StatusServiceUnavailable, "import-expired": http.StatusGone,
 	"import-empty": http.StatusUnprocessableEntity, "import-gone": http.StatusNotFound, "import-large": http.StatusRequestEntityTooLarge,
+	"bearer-may-not": http.StatusForbidden, "link-ended": http.StatusGone, "link-needed": http.StatusForbidden, "link-other-consignment": http.StatusForbidden,
+	"link-other-lot": http.StatusForbidden, "link-other-pallet": http.StatusForbidden, "link-revoked": http.StatusGone, "link-unknown": http.StatusNotFound,
 	"kind-unknown": http.StatusNotFound, "malformed": http.StatusBadRequest, "method-unknown": http.StatusMethodNotAllowed,
 	"needs-dock": http.StatusForbidden, "needs-sign-in": http.StatusUnauthorized, "needs-tablet": http.StatusForbidden, "own-reset": http.StatusForbidden,
 	"page-unknown": http.StatusNotFound, "signer-left": http.StatusForbidden, "person-unknown": http.StatusNotFound,

@@ -177,7 +177,7 @@ func nameOf(sent string) string { return sent[strings.LastIndexAny(sent, `/\`)+1
 
 func ownerOf(r *http.Request) owner {
 	page := endpoint.PageOf(r)
-	_, token := endpoint.Secrets(r, page.Secure)
+	token := endpoint.Secrets(r, page.Secure).Session
 	return owner{page.Caller.Person, sha256.Sum256([]byte(token))}
 }
 

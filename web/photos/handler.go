@@ -25,7 +25,7 @@ const around = 16 << 10
 
 // Endpoints are those of photos.
 func Endpoints(s *app.Service) []endpoint.Endpoint {
-	who := endpoint.TabletOr()
+	who := endpoint.TabletOr().OrBearer()
 	return []endpoint.Endpoint{
 		{Method: http.MethodPost, Path: "/photos", Access: who, Handler: take(s), MaxBody: photo.MaxBytes + around,
 			Doc: "Takes one picture in, as the body or in a form, and answers its hash, width and height as JSON."},
@@ -81,7 +81,7 @@ func pictureIn(r *http.Request) (io.Reader, error) {
 func show(s *app.Service, thumb bool) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		hash := chi.URLParam(r, "hash")
-		picture, err := s.Photo(r.Context(), hash, thumb)
+		picture, err := s.Photo(r.Context(), endpoint.CallerOf(r), hash, thumb)
 		if err != nil {
 			return err
 		}

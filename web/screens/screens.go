@@ -22,6 +22,7 @@ import (
 	"tagalong/web/separate"
 	"tagalong/web/setup"
 	"tagalong/web/signin"
+	"tagalong/web/site"
 	"tagalong/web/station"
 	"tagalong/web/wall"
 )
@@ -34,6 +35,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		station.Endpoints(s),
 		separate.Endpoints(s),
 		dock.Endpoints(s),
+		site.Endpoints(s),
 		wall.EndpointsOf(s),
 		find.Endpoints(s),
 		history.Endpoints(s),

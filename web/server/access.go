@@ -31,8 +31,7 @@ func (s *Server) identified(next http.Handler) http.Handler {
 			page.Authority = &authority
 		}
 		r = r.WithContext(endpoint.WithPage(r.Context(), page))
-		tablet, session := endpoint.Secrets(r, page.Secure)
-		if page.Caller, err = s.app.CallerOf(r.Context(), tablet, session); err != nil {
+		if page.Caller, err = s.app.CallerOf(r.Context(), endpoint.Secrets(r, page.Secure)); err != nil {
 			s.fail(w, r, err)
 			return
 		}
@@ -62,6 +61,10 @@ func (s *Server) admit(e endpoint.Endpoint, r *http.Request) error {
 		return e.Access.Denial(page.Caller, subject(e))
 	}
 	switch {
+	case page.Caller.LinkOver != "" && e.Access.OffersBearer():
+		return app.Refuse(page.Caller.LinkOver)
+	case e.Access.OffersBearer() && !e.Access.OffersTablet():
+		return app.Refuse("link-needed")
 	case page.Caller.Revoked:
 		return app.Refuse("tablet-revoked")
 	case e.Access.OffersSignIn() && !e.Access.OffersTablet():

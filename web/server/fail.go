@@ -125,3 +125,9 @@ func wantsJSON(r *http.Request) bool {
 	}
 	return r.URL.Path == "/api" || strings.HasPrefix(r.URL.Path, "/api/") || strings.Contains(accept, "json")
 }
+
+// byLink reports whether a page is for whoever came by a consignment's link.
+func byLink(p endpoint.Page) bool {
+	known := p.Caller.SignedIn() || p.Caller.OnTablet()
+	return !known && (p.Caller.Bears() || p.Caller.LinkOver != "" || strings.HasPrefix(p.Path, "/L/") || strings.HasPrefix(p.Path, "/site/mine"))
+}

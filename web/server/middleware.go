@@ -100,7 +100,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		attrs := []slog.Attr{
 			slog.String("request", t.number), slog.String("endpoint", r.Method+" "+chi.RouteContext(r.Context()).RoutePattern()),
 			slog.Int("status", ww.Status()), slog.Duration("took", time.Since(began)), slog.Int("bytes", ww.BytesWritten()),
-			slog.String("tablet", string(t.caller.Tablet)), slog.String("person", string(t.caller.Person)),
+			slog.String("tablet", string(t.caller.Tablet)), slog.String("person", string(t.caller.Signer())),
 		}
 		if t.err != nil {
 			attrs = append(attrs, slog.String("error", t.err.Error()))

@@ -68,6 +68,9 @@ func accessOf(p app.Policy) endpoint.Access {
 	case app.FromOffice:
 		return endpoint.Office(roles...)
 	}
+	if p.Bearer {
+		return endpoint.TabletOr(roles...).OrBearer()
+	}
 	return endpoint.TabletOr(roles...)
 }
 
@@ -90,6 +93,8 @@ func start(s *app.Service) endpoint.Handler {
 			return endpoint.SeeOther(w, r, "/station")
 		case c.SignedIn():
 			return endpoint.SeeOther(w, r, "/office")
+		case c.Bears():
+			return endpoint.SeeOther(w, r, "/site/mine")
 		}
 		return endpoint.SeeOther(w, r, "/signin")
 	}

@@ -123,7 +123,7 @@ func showSignOut(w http.ResponseWriter, r *http.Request) error {
 
 func signOut(s *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		_, session := endpoint.Secrets(r, endpoint.PageOf(r).Secure)
+		session := endpoint.Secrets(r, endpoint.PageOf(r).Secure).Session
 		if err := s.SignOut(r.Context(), session); err != nil {
 			return err
 		}

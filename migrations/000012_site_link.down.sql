@@ -1,0 +1,2 @@
+DROP INDEX lot_remade;
+DROP TABLE site_link;
