@@ -120,7 +120,7 @@ func (s *site) othersAreRefused() {
 	}
 	for code, body := range map[string]core.Body{
 		"consignment-received": core.ReceiveAtSite{Consignment: core.ConsignmentCode(s.truck), Boxes: []core.PalletCode{s.pallet}},
-		"not-unpacked":         core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: s.covers, Qty: 1}}},
+		"not-fitted":           core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: s.covers, Qty: 1}}},
 		"link-other-pallet":    core.WorkAtSite{Stage: "return", Note: "x", To: "PZPFPBFU", Picks: []core.Pick{{Lot: s.covers, Qty: 1}}},
 		"bearer-may-not":       core.HandOver{Pallet: s.pallet, To: "DOCK-1"},
 	} {

@@ -162,6 +162,7 @@ func TestColoursAreNamed(t *testing.T) {
 	allowed := map[string]bool{
 		"demo.css .demo-badge #fff":           true,
 		"demo.css .demo-badge path #000":      true,
+		"mine.css .made-link .symbol #fff":    true,
 		"tagalong.css .shape.on-stop #ffffff": true,
 	}
 	for name, css := range stylesheets(t) {

@@ -74,7 +74,7 @@ type mineView struct {
 	box   *app.MineBox // being counted
 	wrong string       // with the box asked for
 	work  *work
-	back  string // the pallet that parts were just sent back on
+	back  string       // the pallet that parts were just sent back on
 	found *app.SiteLot // on which something was found
 }
 
