@@ -58,7 +58,7 @@ func writeHistory(e env, page app.HistoryPage) error {
 		return err
 	}
 	if page.More {
-		fmt.Fprintf(e.log, "These are the first %d events; there are more.\n", len(page.Events))
+		fmt.Fprintf(e.log, "These are the latest %d events; there are earlier ones.\n", len(page.Events))
 	}
 	return nil
 }

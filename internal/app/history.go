@@ -12,8 +12,8 @@ import (
 	"tagalong/internal/words"
 )
 
-// HistoryLimit is the most events one history page reads. A page that reached
-// it says so in More.
+// HistoryLimit is the most events one history page reads, the latest. Where
+// there are more, it says so in More.
 const HistoryLimit = 5000
 
 // refusalsLooked is how many of the latest refusals are searched for those of
@@ -31,7 +31,7 @@ type HistoryPage struct {
 	Lots     []HistoryLot     `json:"lots,omitempty"` // what it is about: material, heats, batches
 	Events   []HistoryEvent   `json:"events"`         // oldest first, in the order they were recorded
 	Refusals []HistoryRefusal `json:"refusals"`       // oldest first
-	More     bool             `json:"more,omitempty"` // there are events beyond HistoryLimit
+	More     bool             `json:"more,omitempty"` // there are earlier events than these
 }
 
 // HistoryOf says what was asked for: exactly one field is set.
@@ -153,16 +153,22 @@ func (s *Service) History(ctx context.Context, q HistoryQuery) (HistoryPage, err
 	if q.Limit <= 0 || q.Limit > HistoryLimit {
 		q.Limit = HistoryLimit
 	}
+	limit := q.Limit
+	q.Limit++ // one more tells whether there are more
 	events, err := s.Store.History(ctx, q)
 	if err != nil {
 		return HistoryPage{}, err
+	}
+	more := len(events) > limit
+	if more {
+		events = events[len(events)-limit:]
 	}
 	if len(events) == 0 {
 		return HistoryPage{}, ErrNotFound
 	}
 	p := HistoryPage{
 		Of: HistoryOf{q.Pallet, q.Lot, q.Order}, Title: historyTitle(q), AsOf: inZone(s.Clock(), b),
-		More: len(events) >= q.Limit, Refusals: []HistoryRefusal{},
+		More: more, Refusals: []HistoryRefusal{},
 	}
 	for _, r := range events {
 		p.Events = append(p.Events, historyEvent(b, r))

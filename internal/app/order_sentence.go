@@ -1,6 +1,7 @@
 package app
 
 import (
+	"iter"
 	"slices"
 	"strings"
 )
@@ -73,15 +74,28 @@ func clauses(v OrderView) (lead, rest []string) {
 func (v OrderView) untouched() bool {
 	var any func(n Need) bool
 	any = func(n Need) bool { return n.There > 0 || n.ToBreak > 0 || slices.ContainsFunc(n.Parts, any) }
-	return len(v.lots()) == 0 && !slices.ContainsFunc(v.Needs, any)
+	for range v.lots() {
+		return false
+	}
+	return !slices.ContainsFunc(v.Needs, any)
 }
 
-func (v OrderView) lots() []OrderLot {
-	out := slices.Clone(v.Loose)
-	for _, p := range v.Pallets {
-		out = append(out, p.Lots...)
+// lots are all of the order's, on pallets or not.
+func (v OrderView) lots() iter.Seq[*OrderLot] {
+	return func(yield func(*OrderLot) bool) {
+		for i := range v.Loose {
+			if !yield(&v.Loose[i]) {
+				return
+			}
+		}
+		for _, p := range v.Pallets {
+			for i := range p.Lots {
+				if !yield(&p.Lots[i]) {
+					return
+				}
+			}
+		}
 	}
-	return out
 }
 
 // promiseSentence is the last one: the promised date, and what is late.

@@ -209,7 +209,7 @@ func share(n, total int, its string) string {
 // finishWord is "coated" where every lot of the order is to be coated, else
 // "finished", which is true of bare parts and kits too.
 func finishWord(v OrderView) string {
-	for _, l := range v.lots() {
+	for l := range v.lots() {
 		if !l.Coat {
 			return "finished"
 		}

@@ -17,7 +17,7 @@ func heldClauses(v OrderView) []string {
 	}
 	var order []cause
 	names := map[cause][]lotName{}
-	for _, l := range v.lots() {
+	for l := range v.lots() {
 		if !l.Held {
 			continue
 		}

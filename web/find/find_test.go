@@ -11,6 +11,7 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/app/apptest"
 	"tagalong/internal/browsertest"
+	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/web/find"
 	"tagalong/web/webtest"
@@ -69,6 +70,29 @@ func TestFind(t *testing.T) {
 		if strings.Contains(text, "<script>x") {
 			t.Errorf("%q: what was asked stands in the page unescaped", q)
 		}
+	}
+}
+
+// TestFindListsSoManyPallets: of an order of thirty pallets the page lists those
+// furthest behind, and says how many more there are; all are one tap away.
+func TestFindListsSoManyPallets(t *testing.T) {
+	f := hospital(t).Floor
+	for i := range 25 {
+		p, err := code.New(code.Pallet, strings.NewReader(strings.Repeat(string(rune('a'+i)), 64)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.Pallet(core.PalletCode(p), "INSPECT-1")
+		f.Lot(core.PalletCode(p), "WP-2400", core.Owner{Order: "4117", Line: 1}, 1, "weld-inspect")
+	}
+	site := webtest.Serve(t, caller, apptest.Now, find.Endpoints((&apptest.Store{Floor: f}).Service(t))...)
+	_, text, _ := site.Get(t, "/find?q=4117")
+	if n := strings.Count(text, `class="spot"`); n != 24+1 || !strings.Contains(text, "… and 6 more") || !strings.Contains(text, `href="/find?all=1&amp;q=4117"`) {
+		t.Errorf("the page lists %d places of 30:\n%s", n, text)
+	}
+	_, text, _ = site.Get(t, "/find?all=1&q=4117")
+	if n := strings.Count(text, `class="spot"`); n != 30 || strings.Contains(text, " more</span>") {
+		t.Errorf("asked for all, the page lists %d places of 30", n)
 	}
 }
 

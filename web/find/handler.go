@@ -45,7 +45,7 @@ func show(f Finder) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		v := newView(endpoint.PageOf(r), found)
+		v := newView(endpoint.PageOf(r), found, r.FormValue("all") != "")
 		if found.Sentence == "" || len(found.Try) > 0 { // nothing was found: perhaps there is nothing yet
 			if v.nothingYet, err = f.NothingOrdered(r.Context()); err != nil {
 				return err

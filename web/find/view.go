@@ -18,6 +18,7 @@ type view struct {
 	found      app.Whereabouts
 	now        time.Time
 	pallets    []app.OrderPallet
+	further    int // pallets that are not listed: they come after those that are
 	loose      []looseLots
 	nothingYet bool // there is no open order in the shop
 }
@@ -40,7 +41,11 @@ func gather(lots []app.OrderLot) []looseLots {
 	return out
 }
 
-func newView(p endpoint.Page, found app.Whereabouts) view {
+// listed is how many pallets are listed unless all are asked for. Those furthest
+// behind come first.
+const listed = 24
+
+func newView(p endpoint.Page, found app.Whereabouts, all bool) view {
 	v := view{found: found, now: found.AsOf}
 	v.head = ui.OfficeHead{Title: "Find", Shop: p.Shop, Person: p.Caller.Name, Find: found.Text, Demo: p.Demo}
 	if found.Text != "" {
@@ -53,6 +58,9 @@ func newView(p endpoint.Page, found app.Whereabouts) view {
 		v.pallets = []app.OrderPallet{found.Pallet.OrderPallet}
 	case found.Consignment != nil:
 		v.pallets = found.Consignment.Pallets
+	}
+	if n := len(v.pallets); n > listed && !all {
+		v.pallets, v.further = v.pallets[:listed], n-listed
 	}
 	return v
 }
@@ -67,6 +75,11 @@ func (v view) asOf() string {
 		text += "; the customer’s reference is " + v.found.Order.Order.Reference
 	}
 	return text + "."
+}
+
+// inFull is the address of the same answer with every pallet.
+func (v view) inFull() string {
+	return "/find?" + url.Values{"q": {v.found.Text}, "all": {"1"}}.Encode()
 }
 
 func (v view) historyOfOrder() string {

@@ -34,6 +34,10 @@ func Endpoints(t Teller) []endpoint.Endpoint {
 	}
 }
 
+// pageEvents is how many events a page shows, the latest; one tap away are all.
+// Files hold all at once.
+const pageEvents = 100
+
 // form is how a history is to be written.
 type form string
 
@@ -79,6 +83,9 @@ func show(t Teller, asked func(*http.Request) (app.HistoryQuery, form, error)) e
 		q, f, err := asked(r)
 		if err != nil {
 			return err
+		}
+		if f == asPage && r.FormValue("all") == "" {
+			q.Limit = pageEvents
 		}
 		h, err := t.History(r.Context(), q)
 		if err != nil {

@@ -3,6 +3,8 @@ package history_test
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -92,6 +94,28 @@ func TestHistoryPage(t *testing.T) {
 	} {
 		if status, _, _ := site.Get(t, path); status != want {
 			t.Errorf("%s: status %d, want %d", path, status, want)
+		}
+	}
+}
+
+// TestHistoryPageShowsTheLatest: a page of many events shows the latest, and all
+// of them where it is asked; a file has all of them.
+func TestHistoryPageShowsTheLatest(t *testing.T) {
+	s, p := store(t)
+	for i := range 120 {
+		e := core.Event{ID: core.EventID(fmt.Sprintf("N%d", i)), Kind: core.EvPrinted, Note: strconv.Itoa(i + 2), Pallets: []core.PalletCode{p},
+			Happened: time.Date(2026, 11, 25, 6, 0, i, 0, time.UTC)}
+		s.Events = append(s.Events, app.Recorded{Seq: int64(200 + i), Recorded: e.Happened, Command: "c", Event: e})
+	}
+	site := webtest.Serve(t, caller, apptest.Now, history.Endpoints(s.Service(t))...)
+	path := "/history/" + string(p)
+	_, text, _ := site.Get(t, path)
+	if !strings.Contains(text, "the latest 100 entries") || !strings.Contains(text, path+"?all=1") || strings.Contains(text, "Inspected the coat") {
+		t.Errorf("the page of 126 events:\n%s", text)
+	}
+	for _, all := range []string{path + "?all=1", path + ".json"} {
+		if _, text, _ := site.Get(t, all); !strings.Contains(text, "Inspected the coat") || strings.Contains(text, "the latest 100") {
+			t.Errorf("%s doesn't tell all", all)
 		}
 	}
 }
