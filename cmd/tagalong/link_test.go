@@ -168,6 +168,14 @@ func TestABearerSeesTheirsOnly(t *testing.T) {
 	truck, err := code.New(code.Consignment, rand.Reader)
 	must(t, err)
 	phone.refused("receive-at-site", s.request(core.ReceiveAtSite{Consignment: core.ConsignmentCode(truck)}), http.StatusForbidden, "link-other-consignment")
+	for path, want := range map[string]string{ // as the phone's own camera reads them
+		"/P/PZPFPBFU": "/site/mine?box=PZPFPBFU", "/P/PZPFPBFU/2": "/site/mine?box=PZPFPBFU", "/C/" + string(aTruck): "/site/mine",
+	} {
+		if got := phone.get(path); got.Header.Get("Location") != want {
+			t.Errorf("%s leads to %d %s", path, got.StatusCode, got.Header.Get("Location"))
+		}
+	}
+	phone.says("/C/"+string(truck), http.StatusForbidden, "This link is for consignment C5RP ZHNR and no other.")
 	phone.refused("work-at-site", s.request(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: "L1", Qty: 1}}}), http.StatusForbidden, "link-other-lot")
 	phone.refused("report-problem", s.request(core.ReportProblem{Lot: "L1", Qty: 1, What: "dent"}), http.StatusForbidden, "link-other-lot")
 	phone.refused("report-problem", s.request(core.ReportProblem{Pallet: "PZPFPBFU", Lot: "L1", Qty: 1, What: "dent"}), http.StatusForbidden, "bearer-may-not")

@@ -66,6 +66,12 @@ func LinkID(c core.ConsignmentCode, n string) core.PersonID {
 	return core.PersonID(bearerPrefix + string(c) + "-" + n)
 }
 
+// bearsFor reports whether an id is that of a bearer of one of a consignment's
+// links.
+func bearsFor(id core.PersonID, c core.ConsignmentCode) bool {
+	return strings.HasPrefix(string(id), string(LinkID(c, "")))
+}
+
 // bearerName is how the record reads a bearer: by what the link was for.
 func bearerName(id core.PersonID) (string, bool) {
 	rest, ok := strings.CutPrefix(string(id), bearerPrefix)

@@ -95,3 +95,66 @@ func TestABearersName(t *testing.T) {
 		}
 	}
 }
+
+// A box that is awaited is counted as listed; one that was missed, by what was
+// lost with it; one that came, no more.
+func TestTheBoxesOfALink(t *testing.T) {
+	truck := core.Consignment{Code: "C1", Pallets: []core.PalletCode{"P1", "P2", "P3"}, Came: []core.PalletCode{"P3"}, Missed: []core.PalletCode{"P2"}}
+	on, lost := core.Place{Kind: core.InConsignment, Ref: "C1"}, core.Place{Kind: core.Unexplained, Ref: "C1"}
+	item := core.ItemRev{Item: "TRAY", Rev: "A"}
+	w := core.World{
+		Book: &core.Book{Items: map[core.ItemRev]core.Revision{item: {ItemRev: item, Name: "tray"}}},
+		State: &core.State{Lots: map[core.LotID]core.Lot{
+			"a": {ID: "a", Item: item, Box: "P1", Place: on, Qty: 4},
+			"b": {ID: "b", Item: item, Box: "P2", Place: lost, Lost: 3},
+			"c": {ID: "c", Item: item, Box: "P3", Place: core.Place{Kind: core.AtSite, Ref: "S"}, Qty: 2},
+			"d": {ID: "d", Item: item, Box: "P1", Place: core.Place{Kind: core.Unexplained, Ref: "C9"}, Lost: 9},
+		}},
+	}
+	for _, x := range []struct {
+		box   core.PalletCode
+		state BoxState
+		part  MinePart
+	}{
+		{"P1", BoxAwaited, MinePart{"a", "tray", 4}},
+		{"P2", BoxMissed, MinePart{"b", "tray", 3}},
+		{"P3", BoxCame, MinePart{}},
+	} {
+		got := mineBox(w, truck, x.box)
+		var part MinePart
+		if len(got.Parts) == 1 {
+			part = got.Parts[0]
+		}
+		if got.State != x.state || part != x.part || len(got.Parts) > 1 {
+			t.Errorf("%s: %+v", x.box, got)
+		}
+	}
+}
+
+// What becomes of a snag, in the words of the one list.
+func TestWhatBecomesOfASnag(t *testing.T) {
+	closed := time.Date(2026, 11, 26, 8, 0, 0, 0, time.UTC)
+	remake := func(cut bool, again ...core.Lot) SnagEntry {
+		p := core.Problem{Disposition: core.DisposeRemake, Closed: closed}
+		return SnagEntry{RegisterEntry{Problem: p, Cut: cut}, again}
+	}
+	sent := core.Facts{core.Fact{Name: core.IsShipped}: core.Standing{Value: core.Yes, By: "E5"}}
+	for _, x := range []struct {
+		entry SnagEntry
+		want  string
+		over  bool
+	}{
+		{SnagEntry{}, "reported; the shop has not decided yet", false},
+		{remake(false), "to be made again: asked for at the shop", false},
+		{remake(true), "being made again", false},
+		{remake(true, core.Lot{Place: core.Place{Kind: core.InConsignment, Ref: "C2"}}), "being made again", false}, // loaded, not gone
+		{remake(true, core.Lot{Place: core.Place{Kind: core.InConsignment, Ref: "C2"}, Facts: sent}), "made again, and on its way", false},
+		{remake(true, core.Lot{Place: core.Place{Kind: core.AtSite, Ref: "S"}}), "made again, and at the site", true},
+		{SnagEntry{RegisterEntry: RegisterEntry{Problem: core.Problem{Disposition: core.DisposeUseAsIs, Closed: closed}}}, "may be used as it is", true},
+		{SnagEntry{RegisterEntry: RegisterEntry{Problem: core.Problem{Closed: closed}}}, "taken back", true},
+	} {
+		if got, over := snagState(x.entry); got != x.want || over != x.over {
+			t.Errorf("%+v: %q over %v", x.entry.Problem, got, over)
+		}
+	}
+}

@@ -99,8 +99,8 @@ func noPhoto(err error) error {
 }
 
 // Photo reads a kept photo, or its thumbnail, by its hash as text; ErrNotFound
-// where there is none. The bearer of a link sees their own only. Its media type
-// is [photo.Type].
+// where there is none. The bearer of a link sees those only that bearers of the
+// same consignment's links took. Its media type is [photo.Type].
 func (s *Service) Photo(ctx context.Context, by Caller, hash string, thumb bool) ([]byte, error) {
 	h, err := photo.ParseHash(hash)
 	if err != nil {
@@ -111,7 +111,7 @@ func (s *Service) Photo(ctx context.Context, by Caller, hash string, thumb bool)
 		if err != nil {
 			return nil, err
 		}
-		if taker != by.Bearer.Link {
+		if !bearsFor(taker, by.Bearer.Consignment) {
 			return nil, ErrNotFound
 		}
 	}

@@ -75,6 +75,11 @@ func (s *Service) Mine(ctx context.Context, by Caller) (Mine, error) {
 	if err != nil {
 		return m, err
 	}
+	for i := range m.Snags { // others' photos are not for a bearer to see
+		if x := &m.Snags[i]; !bearsFor(x.By, m.Code) {
+			x.Photos = nil
+		}
+	}
 	links, err := s.Store.SiteLinks(ctx, m.Code)
 	if err != nil {
 		return m, err

@@ -17,6 +17,7 @@ import (
 	"tagalong/internal/core"
 	"tagalong/internal/paper"
 	"tagalong/web/endpoint"
+	"tagalong/web/ui"
 )
 
 // Docker reads what the dock and the sites are shown.
@@ -39,7 +40,7 @@ func Endpoints(d Docker) []endpoint.Endpoint {
 			Doc: "packing list of a consignment, PDF on A4"},
 		{Method: http.MethodGet, Path: "/site", Access: site, Handler: atSite(d),
 			Doc: "what is on its way to the fitting sites and what is there; truck=CODE shows a consignment, to be received, order=NO&at=SITE an order, to be worked on; do=STAGE chooses the work"},
-		{Method: http.MethodGet, Path: "/C/{code}", Access: site, Handler: printed(d),
+		{Method: http.MethodGet, Path: "/C/{code}", Access: site.OrBearer(), Handler: printed(d),
 			Doc: "the address in a consignment's QR symbol: to be received at a site, to be loaded elsewhere"},
 	}
 }
@@ -51,6 +52,12 @@ func printed(d Docker) endpoint.Handler {
 		truck, err := truckOf(chi.URLParam(r, "code"))
 		if err != nil || truck == "" {
 			return app.ErrNotFound
+		}
+		if p.Caller.Bears() {
+			if truck != p.Caller.Bearer.Consignment {
+				return app.Refuse("link-other-consignment", "consignment", ui.Spaced(string(p.Caller.Bearer.Consignment)))
+			}
+			return endpoint.SeeOther(w, r, "/site/mine")
 		}
 		b, err := d.Book(r.Context())
 		if err != nil {

@@ -95,8 +95,11 @@ func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return p.refuseCode(w, r, err)
 	}
-	if endpoint.CallerOf(r).OnTablet() {
+	switch by := endpoint.CallerOf(r); {
+	case by.OnTablet():
 		return endpoint.SeeOther(w, r, addressOf(scan))
+	case by.Bears(): // the label of a box, read by a phone's own camera
+		return endpoint.SeeOther(w, r, "/site/mine?box="+url.QueryEscape(string(scan.Code)))
 	}
 	return endpoint.SeeOther(w, r, "/find?q="+url.QueryEscape(string(scan.Code)))
 }
