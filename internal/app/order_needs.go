@@ -2,6 +2,7 @@ package app
 
 import (
 	"slices"
+	"time"
 
 	"tagalong/internal/core"
 )
@@ -55,6 +56,9 @@ type Spot struct {
 	Lot     core.LotID
 	Begun   bool
 	Promise core.Date
+	Since   time.Time // since when it waits for Stage
+	Then    []string  // what is still to be done to it after that: "folding"
+	Remake  bool      // made to replace what a problem spoilt
 }
 
 // needing carries what the explosion of one order's bills looks up and uses up.

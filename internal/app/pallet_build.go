@@ -71,6 +71,7 @@ func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, ask
 		l := lineOf(w, v, c, st)
 		if l.Short() > 0 {
 			l.Cut = inSheets(sheets, v.Owner, c.Item)
+			l.Again = cutAgain(w.State, v.Owner, c.Item)
 		}
 		something = something || len(l.Batches) > 0
 		v.Lines = append(v.Lines, l)
@@ -80,6 +81,7 @@ func unitOf(w core.World, o core.Order, owner core.Owner, rev core.Revision, ask
 			v.Taken = append(v.Taken, Taken{l.ID, itemName(w.Book, l.Item), l.Qty})
 		}
 	}
+	v.judgeStart(w, st)
 	v.Inputs = inputsOf(w, Task{Stage: v.Stage, Lots: []LotView{{Revision: rev, Step: v.Step}}})
 	return v, something
 }
@@ -116,7 +118,7 @@ func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildL
 		case atStation(w.State, lot, st.ID):
 			beside = append(beside, lot)
 		default:
-			l.Not = append(l.Not, x.spot(orderLot(w, lot)))
+			l.Not = append(l.Not, x.component(lot))
 		}
 	}
 	for _, lot := range beside {
@@ -129,7 +131,7 @@ func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildL
 		case r.Code == "goods-expired":
 			batch.Refused = words.Refusal(r.Code, r.Params)
 		default:
-			l.Not = append(l.Not, x.spot(orderLot(w, lot)))
+			l.Not = append(l.Not, x.component(lot))
 			continue
 		}
 		l.Batches = append(l.Batches, batch)
@@ -168,7 +170,7 @@ func inSheets(sheets []SheetCard, owner core.Owner, item core.ItemRev) []string 
 	var out []string
 	seen := map[string]bool{}
 	for _, s := range sheets {
-		if seen[s.Nest.ID] || s.Nest.ID == "" || s.Nest.Separated {
+		if seen[s.Nest.ID] || s.Nest.ID == "" || s.Nest.Separated || core.RemakeOf(s.Nest.ID) != "" {
 			continue
 		}
 		seen[s.Nest.ID] = true

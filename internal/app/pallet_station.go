@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
@@ -35,6 +36,10 @@ type BuildView struct {
 	Revision core.Revision
 	Lines    []BuildLine
 	Taken    []Taken // gathered lots, to be put back
+	// Start is what starting on a gathered unit would be refused with, StartWhy
+	// its text; nil where it may be started, was started, or nothing is gathered.
+	Start    *core.Refusal
+	StartWhy words.Text
 	Inputs   []InputChoice
 }
 
@@ -86,6 +91,7 @@ type BuildLine struct {
 	Here     int          // on pallets at the station, done and not held
 	Not      []Spot       // elsewhere, unfinished or held
 	Cut      []string     // in sheets and nests still: "2 in M-1008, to be broken out"
+	Again    []Again      // asked to be cut again, and in a sheet still
 	Batches  []BuildBatch // what is gathered, and what is here
 }
 
@@ -131,7 +137,7 @@ func (s *Service) BuildPage(ctx context.Context, caller Caller, key string) (Bui
 	}
 	for _, v := range p.Builds {
 		if v.Key() == key || string(v.Build.Code) == key || v.startKey() == key {
-			return v, s.findBought(ctx, &v, caller.Station)
+			return v, errors.Join(s.findBought(ctx, &v, caller.Station), s.sinceDecided(ctx, &v, caller.Station))
 		}
 	}
 	return BuildView{}, ErrNotFound

@@ -114,13 +114,23 @@ func (d *deciding) unitToTakeApart(b TakeApart) (Lot, Stage, *Refusal) {
 
 // cameOut holds what taking apart may have spoilt.
 func (d *deciding) cameOut(l Lot, making Stage) {
-	welded := slices.ContainsFunc(making.Gives, func(c Condition) bool { return c.Fact == Welded })
-	if welded {
+	if CutApart(making) {
 		d.edgesInDoubt(l)
 	}
-	if welded || d.w.Book.Items[l.Item].Kind == BoughtItem {
+	if HeldApart(d.w.Book, making, l.Item) {
 		d.found(d.s.Lots[l.ID], making, "came out of a unit that was taken apart: "+d.ev.Note)
 	}
+}
+
+// CutApart reports whether what a stage joined comes apart by cutting only.
+func CutApart(making Stage) bool {
+	return slices.ContainsFunc(making.Gives, func(c Condition) bool { return c.Fact == Welded })
+}
+
+// HeldApart reports whether a component is held when the unit that a stage made
+// is taken apart.
+func HeldApart(b *Book, making Stage, item ItemRev) bool {
+	return CutApart(making) || b.Items[item].Kind == BoughtItem
 }
 
 // edgesInDoubt: what cutting out did to edges nobody knows.

@@ -159,13 +159,24 @@ func deliver(b *Book, item ItemRev, qty int, out map[ItemRev]int, depth int) {
 
 // firstStep is where an assembly's route begins: the stage that makes it.
 func (d *deciding) firstStep(item ItemRev) (Step, *Refusal) {
-	route := d.w.Book.Routes[d.w.Book.Items[item].Route]
-	if len(route.Steps) > 0 {
-		if st, ok := d.w.Book.Table.Stage(route.Steps[0].Stage); ok && slices.Contains(st.Predicates, BuildComplete) {
-			return route.Steps[0], nil
-		}
+	if step, _, made := Making(d.w.Book, item); made {
+		return step, nil
 	}
 	return Step{}, refuse("no-bill", "item", item.String())
+}
+
+// Making is the step, with its stage, that makes a unit of an item out of its
+// components; made is false for an item that is not made so.
+func Making(b *Book, item ItemRev) (step Step, stage Stage, made bool) {
+	route := b.Routes[b.Items[item].Route]
+	if len(route.Steps) == 0 {
+		return Step{}, Stage{}, false
+	}
+	stage, _ = b.Table.Stage(route.Steps[0].Stage)
+	if !slices.Contains(stage.Predicates, BuildComplete) {
+		return Step{}, Stage{}, false
+	}
+	return route.Steps[0], stage, true
 }
 
 // fitting picks what a build lacks from pallets at the station: lots of its

@@ -14,6 +14,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: "GET", Path: "/station/pallets/{code}", Access: endpoint.Tablet, Handler: p.pallet, Doc: "One pallet at the tablet's station, with the one thing to do now."},
 		{Method: "GET", Path: "/station/units", Access: endpoint.Tablet, Handler: p.unit, Doc: "One unit or kit to gather and build, by item and order line or its code; all of them, where none is named."},
 		{Method: "GET", Path: "/station/late/{code}", Access: endpoint.Tablet, Handler: p.late, Doc: "One made unit on a pallet: which components come out of it, and which late ones go in."},
+		{Method: "GET", Path: "/station/apart/{code}", Access: endpoint.Tablet, Handler: p.apart, Doc: "One made unit on a pallet: what comes out of it when it is taken apart, and what is held."},
 		{Method: "GET", Path: "/station/paper/{code}", Access: endpoint.Tablet, Handler: p.paper, Doc: "A step that was signed with a pen on the traveller, entered afterwards by two people."},
 		{Method: "GET", Path: "/station/goods", Access: endpoint.Tablet, Handler: p.goods, Doc: "Goods in: a sheet, a bar or a bought item to take in."},
 		{Method: "GET", Path: "/P/{code}", Access: endpoint.TabletOr().OrBearer(), Handler: p.printed, Doc: "The address in a pallet's QR symbol; to the bearer of a link, a box to count."},

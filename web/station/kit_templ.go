@@ -107,9 +107,9 @@ func kitBill(v unitView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var6 string
-				templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(whereabouts(l)[0])
+				templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(whereabouts(l, v.now)[0])
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 32, Col: 45}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 32, Col: 52}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var6))
 				if templ_7745c5c3_Err != nil {
@@ -331,9 +331,16 @@ func unitsPage(v unitsView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.page.Builds) == 0 {
-				templ_7745c5c3_Err = ui.Empty("None can be begun here now.", "Take in a pallet with parts for one: it is listed as soon as something for it is here.").Render(ctx, templ_7745c5c3_Buffer)
-				if templ_7745c5c3_Err != nil {
-					return templ_7745c5c3_Err
+				if v.page.Builder {
+					templ_7745c5c3_Err = ui.EmptyDo("None can be begun here now.", "Take in a pallet with parts for one: it is listed as soon as something for it is here.", ui.Link{Text: "Scan a pallet", Href: "/station"}).Render(ctx, templ_7745c5c3_Buffer)
+					if templ_7745c5c3_Err != nil {
+						return templ_7745c5c3_Err
+					}
+				} else {
+					templ_7745c5c3_Err = ui.EmptyDo("No units are made at this station.", "They are gathered and signed where parts are welded or assembled, and kits at the dock.", ui.Link{Text: "What is here", Href: "/station"}).Render(ctx, templ_7745c5c3_Buffer)
+					if templ_7745c5c3_Err != nil {
+						return templ_7745c5c3_Err
+					}
 				}
 			} else {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 25, "<ul class=\"cards units\">")
@@ -363,7 +370,7 @@ func unitsPage(v unitsView) templ.Component {
 				var templ_7745c5c3_Var18 string
 				templ_7745c5c3_Var18, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL("/station/units?from=" + strconv.Itoa(v.from+unitsListed))).ResolveURL(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 79, Col: 107}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 83, Col: 107}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var18)
 				if templ_7745c5c3_Err != nil {
@@ -376,7 +383,7 @@ func unitsPage(v unitsView) templ.Component {
 				var templ_7745c5c3_Var19 string
 				templ_7745c5c3_Var19, templ_7745c5c3_Err = templ.JoinStringErrs(strconv.Itoa(v.more()))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 79, Col: 134}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/station/kit.templ`, Line: 83, Col: 134}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var19))
 				if templ_7745c5c3_Err != nil {

@@ -119,7 +119,7 @@ func TestPages(t *testing.T) {
 		{"no code", "ROUND-AL", "/station/pallets/ABC", 422, []string{"Nothing was recorded"}, nil},
 		{"inspector's conflict", "INSPECT-1", at(framed), 200, []string{"Not signed by Tilda Rooke", "Refuse", `data-word="Release"`}, nil},
 		{"no such unit", "WELD-1", "/station/units?unit=UZZZZZZZ", 404, []string{"not to be built"}, nil},
-		{"unit", "WELD-1", "/station/units?unit=BF-2400%40B%7CO-4101%2F1", 200, []string{"parts short", `data-command="gather"`}, []string{`data-command="assemble"`}},
+		{"unit", "WELD-1", "/station/units?unit=BF-2400%40B%7CO-4101%2F1", 200, []string{" missing", `data-command="gather"`}, []string{`data-command="assemble"`}},
 	} {
 		status, page := s.Get(t, c.at, c.path)
 		if status != c.status {

@@ -1,6 +1,8 @@
 package station
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"time"
 
@@ -36,6 +38,14 @@ func (v unitView) asked() string {
 		return ui.Count(v.unit.ToBuild, "kit") + " of order " + v.unit.Owner.Order + " still to make up"
 	}
 	return ui.Count(v.unit.ToBuild, "unit") + " of order " + v.unit.Owner.Order + " still to build"
+}
+
+// startedText says since when the bench works on the unit.
+func (v unitView) startedText() string {
+	if v.unit.Build.Begun.IsZero() {
+		return ""
+	}
+	return ", started " + ui.Moment(v.unit.Build.Begun, v.now)
 }
 
 // word is what the unit is called.
@@ -80,9 +90,14 @@ func (v unitView) gatherText() string {
 	return "Gather " + ui.Count(v.unit.Fits(), what) + " for this " + v.word()
 }
 
-// spotText says where parts that are not here are, and what keeps them.
-func spotText(s app.Spot) string {
+// spotText says where parts that are not here are, what keeps them since when,
+// and what is still to be done to them. When they will come nobody knows: no day
+// is made up.
+func spotText(s app.Spot, now time.Time) string {
 	out := strconv.Itoa(s.Qty)
+	if s.Remake {
+		out = "remake, " + out
+	}
 	if s.Pallet != "" {
 		out += " on " + ui.Spaced(string(s.Pallet))
 	}
@@ -94,19 +109,126 @@ func spotText(s app.Spot) string {
 		out += ", held: " + s.Why
 	case s.Stage != "":
 		out += ", waits for " + s.Stage
+		if !s.Since.IsZero() {
+			out += " since " + ui.Moment(s.Since, now)
+		}
+		if len(s.Then) > 0 {
+			out += ", then " + ui.List(s.Then...)
+		}
+	}
+	return out
+}
+
+// againText says what is asked to be cut again, and since when.
+func againText(a app.Again, now time.Time) string {
+	out := strconv.Itoa(a.Qty) + " to be cut again"
+	if a.Cut {
+		out = "remake, " + strconv.Itoa(a.Qty) + " to be broken out, asked for"
+	}
+	if !a.Since.IsZero() {
+		out += " since " + ui.Moment(a.Since, now)
 	}
 	return out
 }
 
 // whereabouts says, in two lines at most, where the missing parts of a line are.
-func whereabouts(l app.BuildLine) []string {
+func whereabouts(l app.BuildLine, now time.Time) []string {
 	var out []string
 	for _, s := range l.Not {
-		out = append(out, spotText(s))
+		out = append(out, spotText(s, now))
+	}
+	for _, a := range l.Again {
+		out = append(out, againText(a, now))
 	}
 	out = append(out, l.Cut...)
 	if len(out) == 0 {
 		return []string{"not made, and on no nest"}
 	}
 	return out[:min(2, len(out))]
+}
+
+// billRow is a line of a bench's bill with where what it lacks is.
+type billRow struct {
+	app.BuildLine
+	where []string
+}
+
+// A page of a bill holds so many rows; a sentence of where parts are takes one
+// for each so many characters.
+const (
+	billRoom  = 11
+	rowLetter = 68
+)
+
+// billPages are the lines of a unit's bill, what is short first, on as few pages
+// as they fit.
+func (v unitView) billPages() [][]billRow {
+	lines := slices.Clone(v.unit.Lines)
+	slices.SortStableFunc(lines, func(a, b app.BuildLine) int { return cmp.Compare(urgent(b), urgent(a)) })
+	var pages [][]billRow
+	room := 0
+	for _, l := range lines {
+		row, takes := billRow{BuildLine: l}, 1
+		if l.Short() > 0 {
+			row.where = whereabouts(l, v.now)
+			for _, text := range row.where {
+				takes += (len(text) + rowLetter - 1) / rowLetter
+			}
+		}
+		if takes > room {
+			pages, room = append(pages, nil), billRoom
+		}
+		room -= takes
+		last := len(pages) - 1
+		pages[last] = append(pages[last], row)
+	}
+	return pages
+}
+
+// billPage is the page of lines that is shown, and the number of the next one.
+func (v unitView) billPage() (rows []billRow, next int) {
+	pages := v.billPages()
+	if len(pages) == 0 {
+		return nil, 0
+	}
+	at := v.lines % len(pages)
+	return pages[at], (at + 1) % len(pages)
+}
+
+// mayStart reports whether the bench may say that it starts on the unit: the
+// whole set is gathered and nothing keeps it.
+func (v unitView) mayStart() bool {
+	return !v.unit.Kit() && v.unit.Ready() && v.unit.Build.Begun.IsZero() && v.unit.Start == nil
+}
+
+// startsShort reports whether only a concession lets the bench start on the unit.
+func (v unitView) startsShort() bool {
+	return v.unit.Start != nil && !v.unit.Start.Absolute && !v.unit.Ready()
+}
+
+// shortOf says what of the set is neither gathered nor here.
+func shortOf(b app.BuildView) string {
+	var out []string
+	for _, l := range b.Lines {
+		if n := l.Short(); n > 0 {
+			out = append(out, strconv.Itoa(n)+" × "+l.Name)
+		}
+	}
+	if n := len(out) - 2; n > 0 {
+		out = append(out[:2], ui.Count(n, "other line"))
+	}
+	return ui.List(out...)
+}
+
+// standing says how far a unit is: begun, whole and to be started, or short.
+func standing(b app.BuildView) string {
+	switch {
+	case b.Kit() && b.Ready():
+		return "whole set gathered, to be checked"
+	case b.Kit():
+		return "whole set here"
+	case !b.Build.Begun.IsZero():
+		return "started, whole set here"
+	}
+	return "whole set here, may be started"
 }

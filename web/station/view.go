@@ -331,7 +331,7 @@ func stripOf(marks []app.StripMark, held bool) []ui.StripStep {
 func (v palletView) units() []app.BuildView {
 	var out []app.BuildView
 	for _, b := range v.page.Builds {
-		if slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool {
+		if b.Fits() > 0 && slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool {
 			return l.Ended && l.Lot.Owner == b.Owner && slices.ContainsFunc(b.Lines, func(x app.BuildLine) bool { return x.Item == l.Lot.Item && x.Gathered < x.Asked })
 		}) {
 			out = append(out, b)
@@ -344,6 +344,9 @@ func (v palletView) units() []app.BuildView {
 func (v palletView) passTitle() string {
 	if slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool { return !l.Ended }) {
 		return "Next: " + ui.List(v.waits()...)
+	}
+	if v.manyHeld() {
+		return "Its parts are held"
 	}
 	return "Its parts are done"
 }

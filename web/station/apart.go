@@ -1,0 +1,127 @@
+package station
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"github.com/go-chi/chi/v5"
+
+	"tagalong/internal/app"
+	"tagalong/internal/code"
+	"tagalong/internal/core"
+	"tagalong/internal/words"
+	"tagalong/web/endpoint"
+	"tagalong/web/ui"
+)
+
+// apartView is a pallet's page about one made unit on it that is taken apart.
+type apartView struct {
+	palletView
+	apart app.ApartPage
+}
+
+func (p pages) apart(w http.ResponseWriter, r *http.Request) error {
+	scan, err := code.ParseScan(chi.URLParam(r, "code"))
+	if err == nil {
+		err = scan.Code.Require(code.Pallet)
+	}
+	if err != nil {
+		return p.refuseCode(w, r, err)
+	}
+	caller := endpoint.CallerOf(r)
+	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
+	apart, err := p.s.ApartPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), core.LotID(r.URL.Query().Get("unit")))
+	if errors.Is(err, app.ErrNotFound) {
+		return p.refuse(w, r, http.StatusNotFound, words.Text{
+			Title:  "No unit on " + scan.Code.Spaced() + " can be taken apart here.",
+			Why:    "It may be taken apart already, not be taken in here, or be made at another station.",
+			Remedy: "Take the pallet in at the bench that makes such units, and scan it there.",
+		})
+	}
+	if err != nil {
+		return err
+	}
+	st, err := p.s.StationPage(r.Context(), caller)
+	if err != nil {
+		return err
+	}
+	v := apartView{newPalletView(r, st, apart.PalletPage), apart}
+	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "apart.js")
+	return endpoint.Render(w, r, apartPage(v))
+}
+
+// apartLink leads to the page on which a unit is taken apart.
+func (v palletView) apartLink(unit core.LotID) string {
+	asked := url.Values{"unit": {string(unit)}}
+	if v.pallet.Print.Seen > 0 {
+		asked.Set("print", strconv.Itoa(v.pallet.Print.Seen))
+	}
+	if v.goOn {
+		asked.Set("go", "on")
+	}
+	return "/station/apart/" + v.code() + "?" + asked.Encode()
+}
+
+// unitsApart are the made units on the pallet that this station may take apart.
+func (v palletView) unitsApart() []app.LotView { return v.pallet.UnitsApart(v.page.Book) }
+
+// apartReasons are why units are taken apart, tapped instead of typed.
+var apartReasons = []string{"wrong component", "component not good", "joined wrong", "order changed"}
+
+// apartRoom is how many components fit the page.
+const apartRoom = 6
+
+func (v apartView) shown() []app.ApartPart { return v.apart.Comes[:min(apartRoom, len(v.apart.Comes))] }
+
+// comesText says how many of what come out, and of which heat.
+func comesText(p app.ApartPart) string {
+	out := strconv.Itoa(p.Qty) + " × " + p.Name
+	if p.Heat != "" {
+		out += ", heat " + p.Heat
+	}
+	return out
+}
+
+// what says how the unit comes apart, and what that does to its components.
+func (v apartView) what() string {
+	if v.apart.CutApart() {
+		return "The welds are cut. Nobody knows what that does to the edges: every part is held until quality has looked at it."
+	}
+	for _, p := range v.apart.Comes {
+		if p.Held {
+			return "Its parts keep what was signed of them. Bought goods were fitted already: those are held until quality has looked at them."
+		}
+	}
+	return "Its parts keep what was signed of them."
+}
+
+// cautions are what may hurt while it is taken apart: how it was joined, sharp
+// edges, its mass.
+func (v apartView) cautions() []string {
+	out := []string{"sharp-edges", "lifting"}
+	if v.apart.CutApart() {
+		out = append([]string{"grinding"}, out...)
+	}
+	return out
+}
+
+// mass is the unit's own, where it is known.
+func (v apartView) mass() string {
+	if v.apart.Unit.MassEach <= 0 {
+		return ""
+	}
+	return ", " + ui.Kilograms(v.apart.Unit.MassEach)
+}
+
+// printsFirst reports whether components lie on a pallet whose ticket does not
+// say so: it is to be printed before the pallet is pushed aside.
+func (v palletView) printsFirst() bool {
+	return v.pallet.Print.Due && slices.ContainsFunc(v.pallet.Lots, func(l app.LotView) bool { return l.Ended })
+}
+
+// manyHeld reports whether more lots are held by problems than are told one by
+// one: what came out of a unit is.
+func (v palletView) manyHeld() bool { return len(v.pallet.Problems) > 2 }
