@@ -1,20 +1,28 @@
 package shopday
 
 import (
+	"slices"
 	"testing"
 
 	"tagalong/internal/core"
 )
 
-// TestALateComponentIsJoined: an inspector finds a stiffener of the wrong gauge in
-// a welded panel; quality has it changed. At the weld bench the unit is refused
-// with nothing going in, with one too many and one short; then one comes out, the
-// spare goes in, and the panel is welded and inspected again.
-func TestALateComponentIsJoined(t *testing.T) {
+// TestARemakeArrivesAfterTheWeldBenchBegan: one of a panel's stiffeners is refused
+// at the brake and asked for again. The weld bench sees that and starts short
+// under concession, then goes on with a spare of the stock; the inspector finds
+// the spare of the wrong gauge, and quality has it changed. Meanwhile the remake is
+// cut, rounded and folded, and comes to the bench: the unit is refused with nothing
+// going in, with one too many and one short; then the spare comes out, the remake
+// goes in, and the panel is welded and inspected again.
+func TestARemakeArrivesAfterTheWeldBenchBegan(t *testing.T) {
 	h := furnish(open(t))
-	pallet, unit := h.toChange()
 	bench := h.tablet("WELD-1")
-	takesOut, goesIn := `.late-line:has([data-name="wall stiffener"]) .late-part:has([data-way="out"])`, `.late-part:has([data-way="in"])`
+	set := h.setShortOfAStiffener()
+	unit := h.startsShort(bench, set)
+	pallet := h.refusesTheSpare(unit)
+	h.remakeComes(bench, set.problem)
+	stiffener := `.late-line:has([data-name="wall stiffener"]) .late-part`
+	spare, another, goesIn := stiffener+`:has([data-way="out"][data-most="1"])`, stiffener+`:has([data-way="out"][data-most="2"])`, stiffener+`:has([data-way="in"])`
 	more := func(part string) { bench.click(part + ` [data-step="1"]`) }
 	fewer := func(part string) { bench.click(part + ` [data-step="-1"]`) }
 	signs := func() {
@@ -30,8 +38,8 @@ func TestALateComponentIsJoined(t *testing.T) {
 	bench.sees("[data-balance]", "then 4: 1 too many")
 	bench.no("one too many", panelSays, "The unit would hold 1 × wall stiffener more than its bill asks.", "unit-over", signs)
 	bench.click("#refusal [data-close]")
-	more(takesOut)
-	more(takesOut)
+	more(spare)
+	more(another)
 	bench.sees("[data-balance]", "then 2: 1 short")
 	bench.click("[data-go]")
 	bench.sees("h2", "What is wrong with what comes out?")
@@ -41,7 +49,7 @@ func TestALateComponentIsJoined(t *testing.T) {
 	bench.sees("#refusal", "Put in as many as come out.")
 	bench.click("#refusal [data-close]")
 	bench.click("[data-face-back]")
-	fewer(takesOut)
+	fewer(another)
 	bench.sees("[data-balance]", "then 3, as asked")
 	bench.click("[data-go]")
 	bench.click("[data-go]")
@@ -63,19 +71,31 @@ func TestALateComponentIsJoined(t *testing.T) {
 			t.Errorf("%d × %s inside, want %d", inside[c.Item.Item], c.Item, c.Qty)
 		}
 	}
+	if joined.Lots == nil || !slices.ContainsFunc(joined.Lots, func(c core.LotCount) bool { return h.lot(c.Lot).Remake == set.problem }) {
+		t.Errorf("the remake did not go in: %+v", joined.Lots)
+	}
 	h.pass(10 * minute)
 	bench.scans(string(pallet))
 	bench.prints()
 	bench.scans(string(pallet))
 	bench.works("Weld", job{by: "P13", batch: "FA-121"})
+	h.inspectedAgain(pallet, unit)
 	bench.open("/history/" + string(pallet))
 	bench.sees("main", "Put 1 wall stiffener into unit "+spaced(joined.Ref)+" in the place of 1 wall stiffener, which came out.")
 	h.verified()
 }
 
-// toChange is a welded panel at weld bench 1 that quality sends over the rework
-// of late parts, beside one spare stiffener of the stock.
-func (h *house) toChange() (core.PalletCode, core.LotID) {
+// shortSet is a panel's set at weld bench 1 that lacks a stiffener.
+type shortSet struct {
+	problem core.ProblemID  // whose remake is to come
+	spare   core.LotID      // a stiffener of the stock, not at the bench yet
+	at      core.PalletCode // what the spare lies on
+}
+
+// setShortOfAStiffener makes a panel's parts and brings them to weld bench 1, but
+// one of its stiffeners, which is refused at the brake and to be made again, and a
+// spare, which stays behind.
+func (h *house) setShortOfAStiffener() shortSet {
 	h.t.Helper()
 	w, err := h.app.World(h.t.Context(), core.Names{Nests: []string{"N-5001"}}, "")
 	must(h.t, err)
@@ -89,22 +109,69 @@ func (h *house) toChange() (core.PalletCode, core.LotID) {
 	}
 	var round []core.LotID
 	var parts core.PalletCode
+	var set shortSet
 	for _, c := range h.at("BENCH-1").does(b, "P06").Lots {
 		l := h.lot(c.Lot)
 		if l.Item.Item == "SK-1200" || l.Item.Item == "ST-1900" {
 			round, parts = append(round, l.ID), core.PalletCode(l.Place.Ref)
 		}
+		if l.Owner.Stock() {
+			set.spare = l.ID
+		}
 	}
 	posts := h.separated("N-5002", "BAR-L40", "TUBE-1", "BENCH-2", "A")["PO-1900"]
 	h.work("ROUND-AL", parts, "edge-round", round...)
-	h.work("BRAKE-1", parts, "fold", round...)
+	h.takeIn(parts, "BRAKE-1")
+	folds := h.signOff(parts, "fold", round...)
+	for i, work := range folds.Lots {
+		if l := h.lot(work.Lot); l.Item.Item == "ST-1900" && !l.Owner.Stock() {
+			folds.Lots[i].Good, folds.Lots[i].Bad, folds.Lots[i].Why = work.Good-1, 1, "bent wrong"
+		}
+	}
+	set.problem = core.ProblemID(h.at("BRAKE-1").does(folds, "P22").Ref)
+	h.at("BRAKE-1").does(core.Dispose{Problem: set.problem, Disposition: core.DisposeRemake, Reason: "cracked along the fold"}, "P03")
+	set.at = h.palletAlone("BRAKE-1", parts, set.spare)
 	h.work("HAND-AL", h.palletOf(posts.ID), "hand-round", posts.ID)
 	h.takeIn(parts, "WELD-1")
 	h.takeIn(h.palletOf(posts.ID), "WELD-1")
-	panel := core.ItemRev{Item: "WP-2400", Rev: "D"}
-	build := core.BuildCode(h.at("WELD-1").does(core.Gather{Item: panel, Owner: core.Owner{Order: "O-5101", Line: 1}}).Ref)
-	book := h.book()
-	unit := h.at("WELD-1").does(core.Assemble{Build: build, Inputs: []string{"FA-121"}, Checks: well(book, book.Routes[book.Items[panel].Route].Steps[0])}, "P13").Lots[0].Lot
+	return set
+}
+
+// startsShort has the bench see what is missing, start under concession, gather the
+// spare when it comes, and weld; it returns the unit's lot.
+func (h *house) startsShort(bench *screen, set shortSet) core.LotID {
+	h.t.Helper()
+	bench.open("/station")
+	bench.sees(".rest-coming", "short of 1 × wall stiffener")
+	bench.leaves(func() { bench.click(`.rest-coming a[href*="WP-2400"]`) })
+	bench.sees(".bill", "1 to be cut again since ")
+	bench.leaves(func() { bench.click(`form[data-command="gather"] button`) })
+	bench.click(`[data-open="start-short"]`)
+	bench.sees("#start-short h1", "can't be started: 1 × wall stiffener missing.")
+	bench.look()
+	bench.click("#start-short form button[type=submit]")
+	bench.types("[data-waive-reason]", "the stiffener goes on last")
+	bench.badges("P13")
+	bench.signs("P03")
+	bench.sees("[data-begun]", "started ")
+	code := h.last(core.EvUnitBegun).Ref
+
+	h.takeIn(set.at, "WELD-1")
+	bench.open("/station/units?unit=" + code)
+	bench.leaves(func() { bench.click(`form[data-command="gather"] button`) })
+	bench.click(`[data-open="assemble"]`)
+	bench.js(`document.querySelectorAll("#assemble [data-tick], #assemble input[value='FA-121']").forEach(e => e.click())`)
+	bench.measures(job{values: weld})
+	bench.click("#assemble button.main")
+	bench.signs("P13")
+	bench.done("signed")
+	return h.last(core.EvAssembled).Lots[0].Lot
+}
+
+// refusesTheSpare has the unit dressed, refused at inspection and sent back to the
+// bench over the rework of late parts.
+func (h *house) refusesTheSpare(unit core.LotID) core.PalletCode {
+	h.t.Helper()
 	own := h.palletOf(unit)
 	h.at("WELD-1").does(h.signOff(own, "weld-dress", unit), "P15")
 	h.takeIn(own, "INSPECT-1")
@@ -113,6 +180,34 @@ func (h *house) toChange() (core.PalletCode, core.LotID) {
 	problem := core.ProblemID(h.at("INSPECT-1").does(found, "P18").Ref)
 	h.at("INSPECT-1").does(core.Dispose{Problem: problem, Disposition: core.DisposeRework, Reason: "change the stiffener",
 		Route: core.RouteRef{Name: "LATE-PART", Version: 1}, Rejoin: 30}, "P03")
+	own = h.palletOf(unit)
 	h.takeIn(own, "WELD-1")
-	return own, unit
+	return own
+}
+
+// remakeComes has the remake cut, broken out, rounded and folded, and taken in at
+// the bench.
+func (h *house) remakeComes(bench *screen, problem core.ProblemID) {
+	h.t.Helper()
+	sheet := h.cut("SH-5005-3", "LASER-1", "BENCH-1")
+	again := h.at("BENCH-1").does(core.Separate{Sheet: sheet, Nest: "remake " + string(problem),
+		Ticks: []core.PartTick{{Line: 1, Good: 1, To: "new:A"}}}, "P06").Lots[0].Lot
+	pallet := h.palletOf(again)
+	h.work("ROUND-AL", pallet, "edge-round", again)
+	h.work("BRAKE-1", pallet, "fold", again)
+	h.at("BRAKE-1").does(core.PrintTraveller{Pallet: pallet})
+	h.at("BRAKE-1").does(core.HandOver{Pallet: pallet, To: "WELD-1"})
+	bench.takes(string(pallet))
+}
+
+// inspectedAgain has the rework done to its end: then inspection is asked again.
+func (h *house) inspectedAgain(pallet core.PalletCode, unit core.LotID) {
+	h.t.Helper()
+	h.at("WELD-1").does(h.signOff(pallet, "weld-dress", unit), "P15")
+	h.work("HAND-AL", pallet, "hand-round", unit)
+	next := core.NextSteps(h.book(), h.lot(unit))
+	if len(next) == 0 || next[0].Stage != "weld-inspect" {
+		h.t.Fatalf("after the rework comes %+v, want the inspection of the welds", next)
+	}
+	h.work("INSPECT-1", pallet, "weld-inspect", unit)
 }

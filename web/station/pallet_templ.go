@@ -1929,7 +1929,7 @@ func passedOn(v palletView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-		} else if len(v.pallet.Next) > 0 {
+		} else if len(v.pallet.Next) > 0 && !v.manyHeld() {
 			templ_7745c5c3_Err = handButton(v, v.pallet.Next[0]).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -1945,7 +1945,7 @@ func passedOn(v palletView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if len(v.pallet.Next) > 0 {
+		if len(v.pallet.Next) > 0 && !v.manyHeld() {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 150, "Elsewhere")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
