@@ -58,7 +58,7 @@ var admitted = map[string]string{
 	"GET /station/units":                  "tablet",
 	"GET /station/goods":                  "tablet",
 	"GET /station/late/{code}":            "tablet",
-	"GET /station/apart/{code}": "tablet",
+	"GET /station/apart/{code}":           "tablet",
 	"GET /station/paper/{code}":           "tablet",
 	"GET /P/{code}":                       "tablet signed-in bearer",
 	"GET /P/{code}/{print}":               "tablet signed-in bearer",

@@ -89,14 +89,15 @@ func (v *visit) pathsOf() map[string]page {
 		lot = max(lot, string(id))
 	}
 	at, code := string(pallet.Station), string(pallet.Code)
-	upload, photo, link := v.upload(), v.photo(), v.link(trucks[0].Code)
+	upload, photo, link, late := v.upload(), v.photo(), v.link(trucks[0].Code), v.late(cards)
 	return map[string]page{
 		"/api/pallets/{code}":            {at, "/api/pallets/" + code},
 		"/api/history/{code}":            {at, "/api/history/O-4101"},
 		"/api/find":                      {at, "/api/find?q=O-4101"},
 		"/station":                       {"DOCK-1", "/station"},
 		"/station/pallets/{code}":        {at, "/station/pallets/" + code},
-		"/station/late/{code}":           v.late(cards),
+		"/station/late/{code}":           late,
+		"/station/apart/{code}":          {late.at, strings.Replace(late.path, "/late/", "/apart/", 1)},
 		"/station/paper/{code}":          v.paper(cards),
 		"/import/{upload}":               {at, upload},
 		"/import/{upload}/state":         {at, upload + "/state"},

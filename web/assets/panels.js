@@ -211,15 +211,11 @@ function unanswered(command, given, form) {
 function resume() {
   const command = pending();
   if (!command || !byId("sign")) return;
-<<<<<<< HEAD
   if (unsigned.has(command.kind) || command.about?.wanted === 0) deliver(command, [], null);
-=======
-  if (unsigned.has(command.kind) && !command.about?.wanted) deliver(command, [], null);
->>>>>>> a2036ca (A bench sees what its set lacks and where that is, starts short by concession, takes a unit apart)
   else openSign({ command, given: [], wanted: command.about?.wanted || 1 });
 }
 
-const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "begin-unit", "print-traveller", "load", "take-back"]);
+const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load", "take-back"]);
 
 // Wiring
 

@@ -116,11 +116,7 @@ func floor(t testing.TB) *apptest.Floor {
 		l.Facts[core.Fact{Name: core.EdgesRounded}] = core.Standing{Value: core.Unsure, By: "E0"}
 	})
 	f.Pallet(framed, "INSPECT-1")
-<<<<<<< HEAD
 	f.Lot(framed, "BF-2400", line("O-4108", 1), 1, "weld-inspect")
-=======
-	f.Lot(framed, "BF-2400", line("O-4108", 1), 1, "weld-inspect") // O-4101 has its one still to be built
->>>>>>> a2036ca (A bench sees what its set lacks and where that is, starts short by concession, takes a unit apart)
 	f.ChangeLot(f.World.State.LotsAt(core.On(framed))[0].ID, func(l *core.Lot) {
 		l.Makers = map[string][]core.PersonID{"weld": {welder}}
 	})
