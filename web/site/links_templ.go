@@ -129,7 +129,7 @@ func linksPage(v linksView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "\" class=\"stack narrow\"><label class=\"field\">Who it is for <input name=\"note\" maxlength=\"60\" autocomplete=\"off\" placeholder=\"such as: fitters’ team B\"></label><p class=\"soft\">For you alone, to know it by; a name in it can be blanked later. The record calls whoever signs “the bearer of the link”.</p><div class=\"acts\"><button class=\"main\" type=\"submit\">Make a link</button></div></form></section><p class=\"row\"><a class=\"button\" href=\"")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "\" class=\"stack narrow\"><label class=\"field\">Who it is for <input name=\"note\" maxlength=\"60\" autocomplete=\"off\" placeholder=\"such as: fitters’ team B\"></label><p class=\"soft\">Shown here and to whoever opens the link; it can be blanked later. The record calls whoever signs “the bearer of the link”.</p><div class=\"acts\"><button class=\"main\" type=\"submit\">Make a link</button></div></form></section><p class=\"row\"><a class=\"button\" href=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
