@@ -28,10 +28,11 @@ type HistoryPage struct {
 	Of       HistoryOf        `json:"of"`
 	Title    string           `json:"title"` // "Pallet P4K7 M2QX"
 	AsOf     time.Time        `json:"asOf"`
-	Lots     []HistoryLot     `json:"lots,omitempty"` // what it is about: material, heats, batches
-	Events   []HistoryEvent   `json:"events"`         // oldest first, in the order they were recorded
-	Refusals []HistoryRefusal `json:"refusals"`       // oldest first
-	More     bool             `json:"more,omitempty"` // there are earlier events than these
+	Lots     []HistoryLot     `json:"lots,omitempty"`  // what it is about: material, heats, batches
+	Events   []HistoryEvent   `json:"events"`          // oldest first, in the order they were recorded
+	Refusals []HistoryRefusal `json:"refusals"`        // oldest first
+	More     bool             `json:"more,omitempty"`  // there are earlier events than these
+	Loans    []Loan           `json:"loans,omitempty"` // of an order: lent or borrowed, and not paid back
 }
 
 // HistoryOf says what was asked for: exactly one field is set.
@@ -174,6 +175,9 @@ func (s *Service) History(ctx context.Context, q HistoryQuery) (HistoryPage, err
 		p.Events = append(p.Events, historyEvent(b, r))
 	}
 	markCorrected(p.Events)
+	if q.Order != "" {
+		p.Loans = loansOf(b, q.Order, events)
+	}
 	if err := s.addLots(ctx, b, &p); err != nil {
 		return p, err
 	}

@@ -32,7 +32,8 @@ type PalletPage struct {
 	// Mounted is the belt or disc at the station now: the one on record, or the
 	// one that was named; zero where neither is.
 	Mounted core.Abrasive
-	Notes   []PalletNote // for whoever comes next, newest first
+	Notes   []PalletNote   // for whoever comes next, newest first
+	Alike   [][]core.LotID // lots that may be made one as they are; see [core.Alike]
 
 	Turned    *core.Refusal // what taking it in at At would be refused with
 	TurnedWhy words.Text    // its text; what At has just done to it is told first
@@ -143,6 +144,7 @@ func newPalletPage(w core.World, row core.PalletRow, at core.StationID, print in
 		}
 		p.Mass += l.MassEach * float64(l.Lot.Qty)
 	}
+	p.Alike = core.Alike(w, row.Code)
 	p.Tasks = tasksOf(w, p.Lots)
 	p.Next = nextStations(w, p.Lots, at)
 	for _, h := range w.State.Holds {

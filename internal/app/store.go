@@ -168,7 +168,7 @@ type HistoryQuery struct {
 	Pallet core.PalletCode
 	Lot    core.LotID
 	Order  string
-	Kind   core.EventKind // of a pallet's: only such events
+	Kind   core.EventKind // of a pallet's or an order's: only such events
 	Limit  int
 }
 

@@ -79,3 +79,28 @@ func (d *deciding) prospect(l Lot) Prospect {
 	}
 	return p
 }
+
+// Alike groups the lots on a pallet that nothing tells apart: those that Fuse
+// makes one without a mix being declared. Lots with no like stand in no group.
+func Alike(w World, code PalletCode) [][]LotID {
+	d := newDeciding(w, Command{Body: Fuse{Pallet: code}, Happened: w.Now})
+	lots := slices.DeleteFunc(w.State.LotsAt(On(code)), func(l Lot) bool {
+		return l.Unit != "" || d.presented(l) != nil
+	})
+	var out [][]LotID
+	for len(lots) > 0 {
+		first, rest := lots[0], lots[:0:0]
+		group := []LotID{first.ID}
+		for _, l := range lots[1:] {
+			if equalLots(first, l) && d.fusable(first, l) == nil {
+				group = append(group, l.ID)
+			} else {
+				rest = append(rest, l)
+			}
+		}
+		if lots = rest; len(group) > 1 {
+			out = append(out, group)
+		}
+	}
+	return out
+}

@@ -47,8 +47,10 @@ func (h *house) troubled(f *floor) {
 	h.last(core.EvRecounted)
 
 	round.scans(string(f.blades))
-	round.more("lend")
-	round.click(`#lend label:has(#lend-` + round.lotLetter("door rail") + `)`)
+	rail := round.lotLetter("door rail")
+	round.click(`main [data-open="more"]`)
+	round.leaves(func() { round.click(`#more a[href*="/station/lend/"]`) })
+	round.leaves(func() { round.click("#lend-" + rail) })
 	round.types("#lend [name=qty]", "1")
 	round.types("#lend [name=reason]", "no longer asked for") // no order named: to stock
 	round.click("#lend button.main")

@@ -10,7 +10,9 @@ function openDialog() { return document.querySelector("dialog[open]"); }
 // has one, else of the page. The signing panel sees to its own fields.
 addEventListener("keydown", (e) => {
   if (e.key.length !== 1 || e.key === " " || e.ctrlKey || e.altKey || e.metaKey) return;
-  if (e.target.matches("input:not([type=checkbox], [type=radio]), textarea, select")) return;
+  // A number has no letters in it: a code scanned while one is typed goes where codes go.
+  const counting = e.target.matches("[data-number]") && /[a-z]/i.test(e.key);
+  if (!counting && e.target.matches("input:not([type=checkbox], [type=radio]), textarea, select")) return;
   const panel = openDialog();
   const to = panel ? panel.querySelector("[data-code]") : field;
   to?.focus();

@@ -16,6 +16,8 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: "GET", Path: "/station/late/{code}", Access: endpoint.Tablet, Handler: p.late, Doc: "One made unit on a pallet: which components come out of it, and which late ones go in."},
 		{Method: "GET", Path: "/station/apart/{code}", Access: endpoint.Tablet, Handler: p.apart, Doc: "One made unit on a pallet: what comes out of it when it is taken apart, and what is held."},
 		{Method: "GET", Path: "/station/paper/{code}", Access: endpoint.Tablet, Handler: p.paper, Doc: "A step that was signed with a pen on the traveller, entered afterwards by two people."},
+		{Method: "GET", Path: "/station/prints", Access: endpoint.Tablet, Handler: p.prints, Doc: "The pallets that a motion changed, pallets=CODE,CODE, with the travellers to print; next= is the pallet to go on with."},
+		{Method: "GET", Path: "/station/lend/{code}", Access: endpoint.Tablet, Handler: p.lend, Doc: "One lot on a pallet, lot=ID, whose parts are lent to another order, paid back or put to stock."},
 		{Method: "GET", Path: "/station/goods", Access: endpoint.Tablet, Handler: p.goods, Doc: "Goods in: a sheet, a bar or a bought item to take in."},
 		{Method: "GET", Path: "/P/{code}", Access: endpoint.TabletOr().OrBearer(), Handler: p.printed, Doc: "The address in a pallet's QR symbol; to the bearer of a link, a box to count."},
 		{Method: "GET", Path: "/P/{code}/{print}", Access: endpoint.TabletOr().OrBearer(), Handler: p.printed, Doc: "The address in a traveller's QR symbol, with the number of the print."},

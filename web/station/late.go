@@ -49,7 +49,7 @@ func (p pages) late(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := lateView{newPalletView(r, st, late.PalletPage), late}
-	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "faces.js", "late.js")
+	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "faces.js", "late.js", "moves.js")
 	if t, ok := late.Task("join-late"); ok {
 		v.task, v.hasTask = t, true
 	}

@@ -76,6 +76,9 @@ var stressFaces = []face{
 	{"crowded-sign", "BRAKE-3", at(crowded), []step{chromedp.Evaluate[chromedp.Void](`{const go = document.querySelector("[data-go]"); document.querySelectorAll("[data-measure]").forEach(m => { m.querySelector("[data-number]").value = m.dataset.lower || m.dataset.upper; m.querySelector("[data-number]").dispatchEvent(new Event("input", {bubbles: true})); const g = m.querySelector("[data-gauge]"); if (g) g.selectedIndex = [...g.options].findLastIndex(o => !("overdue" in o.dataset)); }); for (let i = 0; i < 60 && !document.querySelector("#sign[open]"); i++) go.click();}`), seen("#sign")}},
 	{"crowded-mounted", "ROUND-AL", at(rounds), []step{chromedp.Evaluate[chromedp.Void](`{const go = document.querySelector("[data-go]"); for (let i = 0; i < 60 && !document.querySelector("#sign[open]"); i++) go.click();}`), seen("#sign")}},
 	{"crowded-divide", "BRAKE-3", at(crowded), other("divide")},
+	{"crowded-divide-others", "BRAKE-3", at(crowded), append(other("divide"), click("#divide [data-parts-turn]"))},
+	{"crowded-onto", "ROUND-AL", at(rounds), []step{click("[data-onto-open]"), seen("#onto")}},
+	{"crowded-lend", "BRAKE-3", "/station/lend/" + string(crowded), nil},
 	{"crowded-problem", "BRAKE-3", at(crowded), other("problem")},
 	{"crowded-fuse", "BRAKE-3", at(crowded), other("fuse")},
 }

@@ -76,7 +76,7 @@ type palletView struct {
 
 func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
 	v := palletView{
-		head: headOf(r, st.Station, "Pallet "+ui.Spaced(string(p.Pallet.Code)), "station.js"), page: st, pallet: p,
+		head: headOf(r, st.Station, "Pallet "+ui.Spaced(string(p.Pallet.Code)), "station.js", "moves.js"), page: st, pallet: p,
 		now: endpoint.PageOf(r).Now, goOn: r.URL.Query().Get("go") == "on",
 	}
 	v.self = "/station/pallets/" + string(p.Pallet.Code)
@@ -310,6 +310,12 @@ func (v palletView) waits() []string {
 
 // isRelease reports whether the task's signature lets lots through a hold point.
 func (v palletView) isRelease() bool { return v.task.Stage.Hold }
+
+// putsDown reports whether good parts may be put down on other pallets as the
+// task is signed.
+func (v palletView) putsDown() bool {
+	return v.state() == isWork && !v.paper && v.task.Stage.Name != "join-late" && v.pallet.Pallet.Kind != core.SheetCarrier
+}
 
 // signText is the main button's when all is entered.
 func (v palletView) signText() string {
