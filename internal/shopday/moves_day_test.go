@@ -40,7 +40,7 @@ func (h *house) movable() (twenty, four core.PalletCode) {
 	_, faults, err := h.app.Import(h.t.Context(), "", "two orders of trays", fstest.MapFS{
 		"orders.csv": {Data: []byte("order,customer,site,reference,promised,long_haul,priority,consent\r\n" +
 			"O-5201,Harkle Bridge Library,SITE-LARKFIELD,HBL/26/09,2026-12-04,,,\r\nO-5202,Marram Cross Works,SITE-LARKFIELD,MCW-780,2026-12-09,,,\r\n")},
-		"lines.csv": {Data: []byte("order,line,item,rev,qty\r\nO-5201,1,RT-2400,C,20\r\nO-5202,1,RT-2400,C,6\r\n")},
+		"lines.csv": {Data: []byte("order,line,item,rev,qty\r\nO-5201,1,RT-2400,C,20\r\nO-5202,1,RT-2400,C,8\r\n")},
 		"nests.csv": {Data: []byte("nest,material,material_rev,part,item,rev,order,line,qty\r\n" +
 			"N-5201,SH-5005-3,1,1,RT-2400,C,O-5201,1,20\r\nN-5201,SH-5005-3,1,2,RT-2400,C,O-5202,1,4\r\n")},
 	})
@@ -267,7 +267,7 @@ func (h *house) paidBack(line *fingers, pallet core.PalletCode) {
 	}
 
 	lends()
-	borrowed := asks[string](line.screen, `[...document.querySelectorAll("#lend nav a")].find(e => e.textContent.includes("4 × roof tray")).id`)
+	borrowed := asks[string](line.screen, `[...document.querySelectorAll("#lend nav a")].find(e => e.textContent.includes(": 4 × roof tray")).id`)
 	line.leaves(func() { line.tap("#" + borrowed) })
 	line.tap("[data-lend-to][data-qty]")
 	line.sees("[data-lend-go]", "Pay 4 parts back to O-5201, line 1")

@@ -27,3 +27,6 @@ document.addEventListener("click", (e) => {
   const own = pad.dataset.for ? document.getElementById(pad.dataset.for) : target;
   if (own) type(own, key.dataset.key);
 });
+
+// A field that has the focus since before this was loaded.
+if (document.activeElement?.matches("[data-number]")) aim(document.activeElement);
