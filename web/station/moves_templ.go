@@ -37,7 +37,7 @@ func divideDialog(v palletView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<dialog id=\"divide\" class=\"panel split\" aria-labelledby=\"divide-title\"><form class=\"parts\" data-command=\"divide\" data-done=\"Parts moved\" data-next=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<dialog id=\"divide\" class=\"panel split\" aria-labelledby=\"divide-title\"><form class=\"movable\" data-command=\"divide\" data-done=\"Parts moved\" data-next=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -282,7 +282,7 @@ func ontoDialog(v palletView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<dialog id=\"onto\" class=\"panel split\" aria-labelledby=\"onto-title\" data-onto><div class=\"parts\"><h1 id=\"onto-title\">Put good ones down on another pallet</h1><ul class=\"changes\" data-onto-list></ul><div>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<dialog id=\"onto\" class=\"panel split\" aria-labelledby=\"onto-title\" data-onto><div class=\"movable\"><h1 id=\"onto-title\">Put good ones down on another pallet</h1><ul class=\"changes\" data-onto-list></ul><div>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
