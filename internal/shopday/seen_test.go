@@ -362,8 +362,8 @@ func (h *house) sharpEdges(f *floor) {
 	booth.sees(".stops", "No concession exists for this rule.")
 
 	h.work("PRETREAT-1", f.mixed, "pretreat", f.tray)
-	h.at("BOOTH-1").puts(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
 	booth.takes(string(f.mixed))
+	h.at("BOOTH-1").does(core.Divide{From: alone, To: f.mixed, Picks: []core.Pick{{Lot: tray, Qty: 1}}})
 	booth.no("coating them beside rounded ones", "#more", says, "", func() {
 		booth.scans(string(f.mixed))
 		booth.sees("main h1", "Coat")
