@@ -27,12 +27,15 @@ func Reach(ctx context.Context, o Options) (*Access, error) {
 
 func reach(ctx context.Context, o Options, within time.Duration) (*Access, error) {
 	giveUp := time.After(within)
+	var locked *LockedError
 	for {
 		s, err := Start(ctx, o)
 		if err == nil {
 			return &Access{server: s, folder: s.folder, secret: s.secret}, nil
 		}
-		var locked *LockedError
+		if locked != nil && ctx.Err() != nil { // ended in the middle of another try
+			return nil, fmt.Errorf("%w; its database doesn't answer", locked)
+		}
 		if !errors.As(err, &locked) {
 			return nil, err
 		}
