@@ -49,7 +49,7 @@ func (p pages) apart(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := apartView{newPalletView(r, st, apart.PalletPage), apart}
-	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "apart.js")
+	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "moves.js", "apart.js")
 	return endpoint.Render(w, r, apartPage(v))
 }
 
