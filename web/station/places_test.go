@@ -132,7 +132,8 @@ func TestScannedIntoASlot(t *testing.T) {
 	browsertest.Axe(t, ctx)
 	webtest.CheckTablet(t, ctx, "sign")
 	goTo(t, ctx, s.URL+at(sent))
-	browsertest.Do(t, ctx, keys("[data-scan]", "https://shop.example/T/BRAKE-1\r"), seen("form[data-command=hand-over] button"))
+	browsertest.Do(t, ctx, keys("[data-scan]", "https://shop.example/T/BRAKE-1\r"),
+		chromedp.WaitVisible(`//*[contains(text(), "Hand it over to press brake 1?")]`), seen("form[data-command=hand-over] button"))
 	browsertest.Screenshot(t, ctx, "station-hand-to")
 	webtest.CheckTablet(t, ctx, "hand to")
 	browsertest.Do(t, ctx, click("form[data-command=hand-over] button"), seen("[data-done-line]"))
