@@ -69,13 +69,18 @@ func (v *visit) pathsOf() map[string]page {
 	b, svc := v.b, v.svc
 	cards, err := svc.Store.Pallets(b.Context(), 500)
 	must(b, err)
+	// One on its way is at no station whose tablet could ask for it.
 	most := func(kind core.CarrierKind) app.PalletCard {
-		return slices.MaxFunc(cards, func(x, y app.PalletCard) int {
-			if (x.Kind == kind) != (y.Kind == kind) {
-				return map[bool]int{true: 1, false: -1}[x.Kind == kind]
+		asked := func(c app.PalletCard) int {
+			switch {
+			case c.Kind != kind:
+				return -1
+			case c.Station == "":
+				return 0
 			}
-			return cmp.Compare(x.Lots, y.Lots)
-		})
+			return 1 + c.Lots
+		}
+		return slices.MaxFunc(cards, func(x, y app.PalletCard) int { return cmp.Compare(asked(x), asked(y)) })
 	}
 	pallet, sheet := most(core.PalletCarrier), most(core.SheetCarrier)
 	builds, err := svc.Store.OpenBuilds(b.Context(), "WELD-2")
