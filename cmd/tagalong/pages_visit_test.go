@@ -83,14 +83,17 @@ func (v *visit) post(path string, form url.Values) {
 // theBearer is whoever has claimed a consignment's link.
 const theBearer = "the bearer of a link"
 
-// become makes the browser the tablet of a station, or a bearer's.
+// become makes the browser the tablet of a station, or a bearer's; of no
+// station, what it was.
 func (v *visit) become(station string) {
 	if station == theBearer {
 		v.jar = v.bearer
 		return
 	}
 	v.jar = v.desk
-	v.post("/demo/tablet", url.Values{"station": {station}})
+	if station != "" { // else whatever tablet it was: the page is for who is signed in
+		v.post("/demo/tablet", url.Values{"station": {station}})
+	}
 }
 
 // link makes a consignment's link, which the bearer claims, and another that
