@@ -19,7 +19,7 @@ type walk struct {
 
 // try sends a command under the name it is counted by, and judges what it came to.
 func (w *walk) try(kind string, c core.Command, signers ...core.PersonID) core.Outcome {
-	c.Confirm = []string{"count-differs", "pallet-elsewhere", "came-short"}
+	c.Confirm = append(c.Confirm, "count-differs", "pallet-elsewhere", "came-short")
 	out := w.send(c, signers...)
 	w.tally.note(kind, out.Refusal)
 	w.rt.Logf("%s %+v by %v: %+v", kind, c.Body, signers, out.Refusal)
@@ -33,7 +33,9 @@ func (w *walk) at(kind string, body core.Body, station core.StationID, signers .
 	return w.try(kind, core.Command{Body: body, Station: station}, signers...).Refusal
 }
 
-// one draws one of a list; a list with nothing in it lets the action go.
+// one draws one of a list. Where there is nothing to draw from, the walk takes
+// another action instead: rapid's Skip lets one step go and not the test, which
+// fails where a kind of command is never accepted.
 func one[T any](w *walk, list []T, label string) T {
 	if len(list) == 0 {
 		w.rt.Skip("no " + label)
@@ -432,7 +434,7 @@ func (w *walk) late() {
 // apart takes a made unit apart.
 func (w *walk) apart() {
 	if w.upTo(5, "crooked") < 5 {
-		w.rt.Skip("straight")
+		return
 	}
 	l := w.lot(func(l core.Lot) bool { return l.Unit != "" })
 	at := core.StationID("WELD-1")
