@@ -8,7 +8,6 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/core"
 	"tagalong/web/endpoint"
-	"tagalong/web/ui"
 )
 
 type qualificationsPage struct {
@@ -88,21 +87,3 @@ func (p pages) actQualifications(w http.ResponseWriter, r *http.Request) error {
 }
 
 func rowOf(q app.Qualified) string { return string(q.Person.ID) + q.Key() }
-
-// limits says what a qualification covers.
-func limits(q app.Qualified) string {
-	var out []string
-	if q.Metal != "" {
-		out = append(out, string(q.Metal))
-	}
-	if q.MaxThickness > 0 {
-		out = append(out, "up to "+ui.Number(q.MaxThickness)+" mm")
-	}
-	if len(q.Positions) > 0 {
-		out = append(out, "in "+strings.Join(q.Positions, ", "))
-	}
-	if len(out) == 0 {
-		return "any metal, any thickness"
-	}
-	return strings.Join(out, ", ")
-}

@@ -64,24 +64,6 @@ func pinState(r app.PersonRow) string {
 	return "no PIN yet"
 }
 
-// limits says what a qualification covers.
-func limits(q core.Qualification) string {
-	var out []string
-	if q.Metal != "" {
-		out = append(out, string(q.Metal))
-	}
-	if q.MaxThickness > 0 {
-		out = append(out, "up to "+ui.Number(q.MaxThickness)+" mm")
-	}
-	if len(q.Positions) > 0 {
-		out = append(out, "in "+strings.Join(q.Positions, ", "))
-	}
-	if len(out) == 0 {
-		return "any metal, any thickness"
-	}
-	return strings.Join(out, ", ")
-}
-
 // processName is a process as people say it: its id is one word to a program.
 func processName(q core.Qualification) string { return strings.ReplaceAll(q.Process, "-", " ") }
 

@@ -3,11 +3,8 @@ package station
 import (
 	"errors"
 	"net/http"
-	"net/url"
 	"slices"
 	"strconv"
-
-	"github.com/go-chi/chi/v5"
 
 	"tagalong/internal/app"
 	"tagalong/internal/code"
@@ -24,16 +21,12 @@ type apartView struct {
 }
 
 func (p pages) apart(w http.ResponseWriter, r *http.Request) error {
-	scan, err := code.ParseScan(chi.URLParam(r, "code"))
-	if err == nil {
-		err = scan.Code.Require(code.Pallet)
-	}
+	scan, print, err := carrierAsked(r, code.Pallet)
 	if err != nil {
 		return p.refuseCode(w, r, err)
 	}
 	caller := endpoint.CallerOf(r)
-	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
-	apart, err := p.s.ApartPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), core.LotID(r.URL.Query().Get("unit")))
+	apart, err := p.s.ApartPage(r.Context(), caller, core.PalletCode(scan.Code), print, core.LotID(r.URL.Query().Get("unit")))
 	if errors.Is(err, app.ErrNotFound) {
 		return p.refuse(w, r, http.StatusNotFound, words.Text{
 			Title:  "No unit on " + scan.Code.Spaced() + " can be taken apart here.",
@@ -55,14 +48,7 @@ func (p pages) apart(w http.ResponseWriter, r *http.Request) error {
 
 // apartLink leads to the page on which a unit is taken apart.
 func (v palletView) apartLink(unit core.LotID) string {
-	asked := url.Values{"unit": {string(unit)}}
-	if v.pallet.Print.Seen > 0 {
-		asked.Set("print", strconv.Itoa(v.pallet.Print.Seen))
-	}
-	if v.goOn {
-		asked.Set("go", "on")
-	}
-	return "/station/apart/" + v.code() + "?" + asked.Encode()
+	return v.unitLink("apart", unit)
 }
 
 // unitsApart are the made units on the pallet that this station may take apart.

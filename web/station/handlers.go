@@ -123,19 +123,26 @@ func (p pages) pallet(w http.ResponseWriter, r *http.Request) error {
 	return endpoint.Render(w, r, palletPage(v))
 }
 
+// carrierAsked is the carrier that an address names, of one of some kinds, and
+// the number of the print that was scanned; 0: none is named.
+func carrierAsked(r *http.Request, kinds ...code.Kind) (code.Scan, int, error) {
+	scan, err := code.ParseScan(chi.URLParam(r, "code"))
+	if err == nil {
+		err = scan.Code.Require(kinds...)
+	}
+	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
+	return scan, max(print, 0), err
+}
+
 // scanned reads the pallet or sheet that an address names, as it stands at the
 // caller's station. Where there is none it was told so already.
 func (p pages) scanned(w http.ResponseWriter, r *http.Request) (v palletView, found bool, err error) {
-	scan, err := code.ParseScan(chi.URLParam(r, "code"))
-	if err == nil {
-		err = scan.Code.Require(code.Pallet, code.Sheet)
-	}
+	scan, print, err := carrierAsked(r, code.Pallet, code.Sheet)
 	if err != nil {
 		return v, false, p.refuseCode(w, r, err)
 	}
 	caller := endpoint.CallerOf(r)
-	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
-	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), abrasiveOf(r.URL.Query().Get("abrasive")))
+	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), print, abrasiveOf(r.URL.Query().Get("abrasive")))
 	if errors.Is(err, app.ErrNotFound) {
 		return v, false, p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
 	}

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strconv"
 
-	"github.com/go-chi/chi/v5"
-
 	"tagalong/internal/app"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
@@ -24,16 +22,12 @@ type lateView struct {
 }
 
 func (p pages) late(w http.ResponseWriter, r *http.Request) error {
-	scan, err := code.ParseScan(chi.URLParam(r, "code"))
-	if err == nil {
-		err = scan.Code.Require(code.Pallet)
-	}
+	scan, print, err := carrierAsked(r, code.Pallet)
 	if err != nil {
 		return p.refuseCode(w, r, err)
 	}
 	caller := endpoint.CallerOf(r)
-	print, _ := strconv.Atoi(r.URL.Query().Get("print"))
-	late, err := p.s.LatePage(r.Context(), caller, core.PalletCode(scan.Code), max(print, 0), core.LotID(r.URL.Query().Get("unit")))
+	late, err := p.s.LatePage(r.Context(), caller, core.PalletCode(scan.Code), print, core.LotID(r.URL.Query().Get("unit")))
 	if errors.Is(err, app.ErrNotFound) {
 		return p.refuse(w, r, http.StatusNotFound, words.Text{
 			Title:  "No unit on " + scan.Code.Spaced() + " waits here for a late component.",
@@ -56,8 +50,9 @@ func (p pages) late(w http.ResponseWriter, r *http.Request) error {
 	return endpoint.Render(w, r, latePage(v))
 }
 
-// lateLink leads to the page on which a unit gets its late component.
-func (v palletView) lateLink(unit core.LotID) string {
+// unitLink leads to a page about one unit on the pallet, and keeps what the
+// pallet's page was asked with.
+func (v palletView) unitLink(page string, unit core.LotID) string {
 	asked := url.Values{"unit": {string(unit)}}
 	if v.pallet.Print.Seen > 0 {
 		asked.Set("print", strconv.Itoa(v.pallet.Print.Seen))
@@ -65,7 +60,12 @@ func (v palletView) lateLink(unit core.LotID) string {
 	if v.goOn {
 		asked.Set("go", "on")
 	}
-	return "/station/late/" + v.code() + "?" + asked.Encode()
+	return "/station/" + page + "/" + v.code() + "?" + asked.Encode()
+}
+
+// lateLink leads to the page on which a unit gets its late component.
+func (v palletView) lateLink(unit core.LotID) string {
+	return v.unitLink("late", unit)
 }
 
 // others are the other units on the pallet that wait for the same.

@@ -6,8 +6,6 @@ import (
 	"net/url"
 	"strconv"
 
-	"github.com/go-chi/chi/v5"
-
 	"tagalong/internal/app"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
@@ -22,10 +20,7 @@ type lendView struct {
 }
 
 func (p pages) lend(w http.ResponseWriter, r *http.Request) error {
-	scan, err := code.ParseScan(chi.URLParam(r, "code"))
-	if err == nil {
-		err = scan.Code.Require(code.Pallet, code.Sheet)
-	}
+	scan, _, err := carrierAsked(r, code.Pallet, code.Sheet)
 	if err != nil {
 		return p.refuseCode(w, r, err)
 	}

@@ -134,3 +134,21 @@ func Capital(s string) string {
 func Undone(remedy string) string {
 	return strings.TrimPrefix(remedy, "Nothing was recorded. ")
 }
+
+// Limits says what a qualification covers.
+func Limits(q core.Qualification) string {
+	var out []string
+	if q.Metal != "" {
+		out = append(out, string(q.Metal))
+	}
+	if q.MaxThickness > 0 {
+		out = append(out, "up to "+Number(q.MaxThickness)+" mm")
+	}
+	if len(q.Positions) > 0 {
+		out = append(out, "in "+strings.Join(q.Positions, ", "))
+	}
+	if len(out) == 0 {
+		return "any metal, any thickness"
+	}
+	return strings.Join(out, ", ")
+}
