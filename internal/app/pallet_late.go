@@ -28,7 +28,10 @@ type LateLine struct {
 // LatePart is so many of an item that are alike.
 type LatePart struct {
 	Lot    core.LotID
+	Name   string
 	Qty    int
+	Change int             // of what is inside, how many the decision said are to come out
+	Kept   bool            // was made to go into this unit
 	Pallet core.PalletCode // of what is not inside
 	Heat   string
 	Waits  string // what comes first: "Round the edges"; "" where nothing does
@@ -85,8 +88,10 @@ func lateLines(w core.World, unit LotView, at core.StationID) []LateLine {
 		line(c.Item).Asked += c.Qty
 	}
 	for _, l := range core.Components(w.State, unit.Lot) {
+		part := latePart(w, l)
+		part.Change = toChange(unit.Lot, l.ID)
 		x := line(l.Item)
-		x.Inside = append(x.Inside, latePart(w, l))
+		x.Inside = append(x.Inside, part)
 	}
 	beside := stockAt(w.State, at)
 	if !unit.Lot.Owner.Stock() {
@@ -95,18 +100,43 @@ func lateLines(w core.World, unit LotView, at core.StationID) []LateLine {
 	for _, l := range beside {
 		asked := slices.ContainsFunc(unit.Revision.Bill, func(c core.Component) bool { return c.Item == l.Item })
 		whose := l.Owner == unit.Lot.Owner || l.Owner.Stock()
-		if asked && whose && l.Place.Kind == core.OnPallet && atStation(w.State, l, at) {
+		free := l.For == "" || l.For == unit.Lot.Unit
+		if asked && whose && free && l.Place.Kind == core.OnPallet && atStation(w.State, l, at) {
 			part := latePart(w, l)
-			part.Pallet = core.PalletCode(l.Place.Ref)
+			part.Pallet, part.Kept = core.PalletCode(l.Place.Ref), l.For != ""
 			x := line(l.Item)
 			x.Beside = append(x.Beside, part)
 		}
 	}
+	for _, l := range out {
+		slices.SortStableFunc(l.Beside, func(a, b LatePart) int { return keptFirst(a) - keptFirst(b) })
+	}
 	return out
 }
 
+func keptFirst(p LatePart) int {
+	if p.Kept {
+		return 0
+	}
+	return 1
+}
+
+// toChange is how many of a component are to come out of a unit by the decision
+// that sent it to rework.
+func toChange(unit core.Lot, component core.LotID) int {
+	n := 0
+	if unit.Rework != nil {
+		for _, k := range unit.Rework.Change {
+			if k.Lot == component {
+				n += k.Qty
+			}
+		}
+	}
+	return n
+}
+
 func latePart(w core.World, l core.Lot) LatePart {
-	p := LatePart{Lot: l.ID, Qty: l.Qty, Heat: strings.Join(l.Heats, ", ")}
+	p := LatePart{Lot: l.ID, Name: itemName(w.Book, l.Item), Qty: l.Qty, Heat: strings.Join(l.Heats, ", ")}
 	if next := core.OwnSteps(w.Book, l); len(next) > 0 {
 		p.Waits = stageTitle(w.Book, next[0].Stage)
 	}

@@ -40,6 +40,7 @@ type QualityProblem struct {
 	Rejoin  int           // suggested: the step it was found at
 	Facts   []string      // names of facts that hold, which may be found not to
 	Coated  []core.Face   // faces that carry a coat
+	Inside  []LatePart    // components of a made unit, which may be changed for others
 }
 
 // QualityStep is a step of a route with its title.
@@ -72,6 +73,9 @@ func (s *Service) Quality(ctx context.Context) (QualityPage, error) {
 	}
 	for _, x := range problems {
 		p.Problems = append(p.Problems, qualityProblem(b, x, lots[x.Lot], p.AsOf))
+	}
+	if err := s.insideUnits(ctx, p.Problems, lots); err != nil {
+		return p, err
 	}
 	holds, err := s.Store.OpenHolds(ctx)
 	if err != nil {
@@ -111,6 +115,32 @@ func (s *Service) problemLots(ctx context.Context, problems []core.Problem) (map
 		out[l.ID] = l
 	}
 	return out, err
+}
+
+// insideUnits adds what is inside the made units that problems are open on.
+func (s *Service) insideUnits(ctx context.Context, problems []QualityProblem, lots map[core.LotID]core.Lot) error {
+	var units []core.LotID
+	for _, p := range problems {
+		if l := lots[p.Lot]; l.Unit != "" && l.Live() {
+			units = append(units, l.ID)
+		}
+	}
+	if len(units) == 0 {
+		return nil
+	}
+	w, err := s.World(ctx, core.Names{Lots: units, Inside: units}, "")
+	if err != nil {
+		return err
+	}
+	for i, p := range problems {
+		if !slices.Contains(units, p.Lot) {
+			continue
+		}
+		for _, l := range core.Components(w.State, w.State.Lots[p.Lot]) {
+			problems[i].Inside = append(problems[i].Inside, latePart(w, l))
+		}
+	}
+	return nil
 }
 
 func qualityProblem(b *core.Book, x core.Problem, l core.Lot, now time.Time) QualityProblem {

@@ -174,6 +174,11 @@ func (s *State) applyToLot(e Event, f Effect) error {
 		j := f.Joined
 		l.Parents, l.Heats, l.Sheets = union(l.Parents, j.Parents...), union(l.Heats, j.Heats...), union(l.Sheets, j.Sheets...)
 		l.Batches, l.Gauges, l.Expires = union(l.Batches, j.Batches...), laterOf(l.Gauges, j.Gauges), earlier(l.Expires, j.Expires)
+		if l.Rework != nil && len(l.Rework.Change) > 0 { // changed
+			r := *l.Rework
+			r.Change = nil
+			l.Rework = &r
+		}
 	case f.LotPresented != nil:
 		l.Presented = f.LotPresented.Presented
 	case f.Baked != nil:

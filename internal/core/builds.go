@@ -231,6 +231,9 @@ func (d *deciding) fit(build Build, l Lot) *Refusal {
 	if !l.Owner.Stock() && l.Owner != build.Owner {
 		return refuse("other-owner", "owner", l.Owner.String(), "want", build.Owner.String())
 	}
+	if l.For != "" && l.For != build.Code {
+		return refuse("kept-for-unit", "build", string(l.For))
+	}
 	if next := OwnSteps(d.w.Book, l); len(next) > 0 {
 		return refuse("component-not-done", "stage", d.stageTitle(next[0].Stage))
 	}

@@ -283,10 +283,11 @@ type Order struct {
 
 // NestPart is one line of a nest: so many of a part, for somebody.
 type NestPart struct {
-	No    int     `json:"no"`
-	Item  ItemRev `json:"item"`
-	Owner Owner   `json:"owner"`
-	Qty   int     `json:"qty"`
+	No    int       `json:"no"`
+	Item  ItemRev   `json:"item"`
+	Owner Owner     `json:"owner"`
+	Qty   int       `json:"qty"`
+	For   BuildCode `json:"for,omitempty"` // the made unit it is to go into late; it is stock until it does
 }
 
 // Nest is the parts cut from one sheet or bar.

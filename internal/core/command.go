@@ -279,8 +279,10 @@ type Dispose struct {
 	Rejoin      int         `json:"rejoin,omitempty"`
 	Clear       []string    `json:"clear,omitempty"` // facts found not to hold
 	Overcoat    []Face      `json:"overcoat,omitempty"`
-	Arose       StageName   `json:"arose,omitempty"` // where it came about, which is not always where it was found
-	Hours       float64     `json:"hours,omitempty"` // of work it costs, as judged now
+	Arose       StageName   `json:"arose,omitempty"`  // where it came about, which is not always where it was found
+	Hours       float64     `json:"hours,omitempty"`  // of work it costs, as judged now
+	Unit        LotID       `json:"unit,omitempty"`   // rework of a made unit: whose components are to be changed for others
+	Change      []Pick      `json:"change,omitempty"` // of the lots inside it, which and how many
 }
 
 // PlaceHold stops something.

@@ -235,7 +235,7 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 			return r
 		}
 		for _, x := range d.shares(part, t.Good, t.Extra) {
-			l := d.bearPart(n, part, sheet, x.owner, On(to), x.qty)
+			l := d.bearPart(n, part, sheet, x, On(to))
 			if r := d.readings(l, d.birthSteps(l, "cut", "separate"), t.Checks); r != nil {
 				return d.aboutUnborn(r, l, x.qty)
 			}
@@ -247,19 +247,20 @@ func (d *deciding) tick(n Nest, sheet Lot, stage Stage, t PartTick, fresh map[Pa
 			return r
 		}
 		for _, x := range d.shares(part, t.Damaged, 0) {
-			d.found(d.bearPart(n, part, sheet, x.owner, On(to), x.qty), stage, "damaged at separation")
+			d.found(d.bearPart(n, part, sheet, x, On(to)), stage, "damaged at separation")
 		}
 	}
 	if t.Missing > 0 {
-		d.bearPart(n, part, sheet, part.Owner, Place{Unexplained, string(sheet.Place.Ref)}, t.Missing)
+		d.bearPart(n, part, sheet, share{part.Owner, t.Missing, part.For}, Place{Unexplained, string(sheet.Place.Ref)})
 	}
 	return nil
 }
 
-// share is so many parts for one owner.
+// share is so many parts for one owner, or kept for a made unit.
 type share struct {
 	owner Owner
 	qty   int
+	kept  BuildCode
 }
 
 // shares says whose the parts of a nest line are: its owner's, as far as it
@@ -267,7 +268,7 @@ type share struct {
 // is beyond that, and what nobody nested, is a surplus and belongs to stock.
 func (d *deciding) shares(part NestPart, qty, extra int) []share {
 	mine := min(qty-extra, d.room(part.Owner, part.Item))
-	return slices.DeleteFunc([]share{{part.Owner, mine}, {Owner{}, qty - mine}}, func(x share) bool { return x.qty == 0 })
+	return slices.DeleteFunc([]share{{part.Owner, mine, part.For}, {Owner{}, qty - mine, ""}}, func(x share) bool { return x.qty == 0 })
 }
 
 func (d *deciding) tickPallet(to PalletCode, fresh map[PalletCode]PalletCode) (PalletCode, *Refusal) {
@@ -288,16 +289,16 @@ func (d *deciding) tickPallet(to PalletCode, fresh map[PalletCode]PalletCode) (P
 
 // bearPart makes a lot of parts cut from a sheet: it has the sheet's heat, and
 // is identified and cut by descent.
-func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Place, qty int) Lot {
+func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, x share, at Place) Lot {
 	rev := d.w.Book.Items[part.Item]
-	l := Lot{ID: d.newLot(), Item: part.Item, Owner: owner, Place: at, Route: rev.Route, Heats: slices.Clone(sheet.Heats),
-		Sheets: slices.Clone(sheet.Sheets), Parents: []LotID{sheet.ID}, Promised: d.promised(owner), Nest: n.ID, Arrived: d.w.Now}
+	l := Lot{ID: d.newLot(), Item: part.Item, Owner: x.owner, For: x.kept, Place: at, Route: rev.Route, Heats: slices.Clone(sheet.Heats),
+		Sheets: slices.Clone(sheet.Sheets), Parents: []LotID{sheet.ID}, Promised: d.promised(x.owner), Nest: n.ID, Arrived: d.w.Now}
 	l.Remake = RemakeOf(n.ID)
 	if n.Wanted.Before(l.Promised) || l.Promised == "" && n.Wanted != "" {
 		l.Promised = n.Wanted // what a site waits for is due when the site wants it
 	}
 	d.bear(l)
-	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, qty}})
+	d.emit(Effect{Moved: &Move{l.ID, l.Item, Place{FromNest, n.ID}, at, x.qty}})
 	for _, f := range []string{MaterialIdentified, IsCut} {
 		if s, ok := sheet.Facts[Fact{Name: f}]; ok {
 			d.emit(Effect{Given: &FactGiven{Lot: l.ID, Fact: Fact{Name: f}, Value: s.Value}})
@@ -311,7 +312,7 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, owner Owner, at Pl
 	if at.Kind == OnPallet {
 		d.noticeMetals(l, PalletCode(at.Ref))
 	}
-	d.counted(l, qty, 0, 0)
+	d.counted(l, x.qty, 0, 0)
 	return l
 }
 

@@ -23,6 +23,9 @@ func (d *deciding) joinLate(b JoinLate) *Refusal {
 	if r == nil {
 		r = d.takeOut(unit, stage, b)
 	}
+	if r == nil {
+		r = d.changed(unit, b)
+	}
 	var joined []Lot
 	if r == nil {
 		joined, r = d.putIn(unit, b)
@@ -102,6 +105,27 @@ func (d *deciding) takeOut(unit Lot, stage Stage, b JoinLate) *Refusal {
 		d.edgesInDoubt(l)
 		d.counted(l, 0, l.Qty, 0)
 		d.found(l, stage, b.Why)
+	}
+	return nil
+}
+
+// changed: what the disposition said is to be changed has come out.
+func (d *deciding) changed(unit Lot, b JoinLate) *Refusal {
+	if unit.Rework == nil {
+		return nil
+	}
+	for _, k := range unit.Rework.Change {
+		for _, o := range b.Out {
+			if o.Lot == k.Lot {
+				k.Qty -= o.Qty
+			}
+		}
+		if k.Qty > 0 {
+			left := d.s.Lots[k.Lot]
+			if r := d.stop(refuse("change-left-inside", "left", d.shortText([]Short{{left.Item, k.Qty}}), "problem", string(unit.Rework.Problem))); r != nil {
+				return r
+			}
+		}
 	}
 	return nil
 }

@@ -131,7 +131,14 @@ func (c WorkAtSite) Names() Names {
 	return n
 }
 
-func (c Dispose) Names() Names  { return Names{Problems: []ProblemID{c.Problem}} }
+func (c Dispose) Names() Names {
+	n := Names{Problems: []ProblemID{c.Problem}}
+	if c.Unit != "" {
+		n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
+	}
+	return n
+}
+
 func (c LiftHold) Names() Names { return Names{Holds: []HoldID{c.Hold}} }
 
 func (c PlaceHold) Names() Names {

@@ -172,9 +172,13 @@ func (d *deciding) rework(b Dispose, p Problem, lots []Lot) *Refusal {
 		if len(b.Overcoat) > 0 {
 			d.emit(Effect{OvercoatAllowed: &OvercoatAllowed{l.ID, b.Overcoat, l.Overcoat}})
 		}
-		d.emit(Effect{SentToRework: &SentToRework{l.ID, Rework{Route: b.Route, Rejoin: rejoin, Problem: p.ID}}})
+		again := Rework{Route: b.Route, Rejoin: rejoin, Problem: p.ID}
+		if l.ID == b.Unit {
+			again.Change = b.Change
+		}
+		d.emit(Effect{SentToRework: &SentToRework{l.ID, again}})
 	}
-	return nil
+	return d.changeIn(b, p, lots, route)
 }
 
 // notSo takes away a fact found not to hold, on every face.

@@ -33,11 +33,48 @@ func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
 			d.put(d.s.Pallets[PalletCode(from.Ref)])
 		}
 		d.reopen(l.Unit)
-		wanted = d.cutAgain(wanted, l.Item, l.Owner, l.Qty, 0)
+		wanted = d.cutAgain(wanted, NestPart{Item: l.Item, Owner: l.Owner, Qty: l.Qty, For: l.For}, 0)
 	}
 	if again {
-		d.askNests(p, wanted)
+		d.askNests(p, wanted, p.Wanted)
 	}
+}
+
+// changeIn asks for the like of the components that a unit's rework changes.
+// They are stock, since the order line has its unit, but kept for that unit, and
+// due when it is.
+func (d *deciding) changeIn(b Dispose, p Problem, lots []Lot, route Route) *Refusal {
+	if len(b.Change) == 0 {
+		return nil
+	}
+	i := slices.IndexFunc(lots, func(l Lot) bool { return l.ID == b.Unit })
+	if i < 0 || lots[i].Unit == "" {
+		return refuse("unit-not-gathered")
+	}
+	unit := lots[i]
+	if !slices.ContainsFunc(route.Steps, func(s Step) bool { return s.Stage == "join-late" }) {
+		return refuse("rework-joins-nothing", "route", b.Route.String())
+	}
+	var wanted []NestPart
+	asked := map[LotID]int{}
+	inside := Components(d.s, unit)
+	for _, k := range b.Change {
+		j := slices.IndexFunc(inside, func(l Lot) bool { return l.ID == k.Lot })
+		if j < 0 {
+			return d.about(refuse("not-inside", "lot", string(k.Lot)), unit, unit.Qty)
+		}
+		asked[k.Lot] += k.Qty
+		if k.Qty < 1 || asked[k.Lot] > inside[j].Qty {
+			return d.about(refuse("more-than-there", "asked", strconv.Itoa(asked[k.Lot])), inside[j], inside[j].Qty)
+		}
+		wanted = d.cutAgain(wanted, NestPart{Item: inside[j].Item, Qty: k.Qty, For: unit.Unit}, 0)
+	}
+	by := unit.Promised
+	if p.Wanted != "" {
+		by = p.Wanted
+	}
+	d.askNests(p, wanted, by)
+	return nil
 }
 
 // reopen lets a unit be built again.
@@ -49,12 +86,13 @@ func (d *deciding) reopen(code BuildCode) {
 }
 
 // cutAgain adds what has to be cut to make so many of an item: of an assembly
-// its parts, by its bill. Bought goods come from stock.
-func (d *deciding) cutAgain(to []NestPart, item ItemRev, owner Owner, qty, depth int) []NestPart {
-	rev := d.w.Book.Items[item]
+// its parts, by its bill, which are kept for nothing but that. Bought goods come
+// from stock.
+func (d *deciding) cutAgain(to []NestPart, more NestPart, depth int) []NestPart {
+	rev := d.w.Book.Items[more.Item]
 	if len(rev.Bill) > 0 && depth <= 20 {
 		for _, c := range rev.Bill {
-			to = d.cutAgain(to, c.Item, owner, c.Qty*qty, depth+1)
+			to = d.cutAgain(to, NestPart{Item: c.Item, Owner: more.Owner, Qty: c.Qty * more.Qty}, depth+1)
 		}
 		return to
 	}
@@ -62,17 +100,17 @@ func (d *deciding) cutAgain(to []NestPart, item ItemRev, owner Owner, qty, depth
 		return to
 	}
 	for i, w := range to {
-		if w.Item == item && w.Owner == owner {
-			to[i].Qty += qty
+		if w.Item == more.Item && w.Owner == more.Owner && w.For == more.For {
+			to[i].Qty += more.Qty
 			return to
 		}
 	}
-	return append(to, NestPart{Item: item, Owner: owner, Qty: qty})
+	return append(to, more)
 }
 
-// askNests asks for a nest of each metal that is to be cut: one sheet gives
-// parts of one grade and thickness.
-func (d *deciding) askNests(p Problem, wanted []NestPart) {
+// askNests asks for a nest of each metal that is to be cut, by a day or none: one
+// sheet gives parts of one grade and thickness.
+func (d *deciding) askNests(p Problem, wanted []NestPart, by Date) {
 	slices.SortStableFunc(wanted, func(a, b NestPart) int {
 		x, y := d.w.Book.Items[a.Item], d.w.Book.Items[b.Item]
 		return cmp.Or(cmp.Compare(x.Grade, y.Grade), cmp.Compare(x.Thickness, y.Thickness))
@@ -83,7 +121,7 @@ func (d *deciding) askNests(p Problem, wanted []NestPart) {
 		if like < 0 {
 			like = len(wanted)
 		}
-		nest := Nest{ID: remakeNest + string(p.ID), Wanted: p.Wanted, Parts: slices.Clone(wanted[:like])}
+		nest := Nest{ID: remakeNest + string(p.ID), Wanted: by, Parts: slices.Clone(wanted[:like])}
 		if n > 0 {
 			nest.ID += "#" + strconv.Itoa(n+1)
 		}

@@ -168,7 +168,7 @@ func (d *deciding) heldAsOrder(l Lot) (Hold, bool) {
 // owner is as visible as any other move.
 func (d *deciding) reown(l Lot, qty int, to Owner) Lot {
 	child := l
-	child.ID, child.Qty, child.Lost, child.Owner = d.newLot(), 0, 0, to
+	child.ID, child.Qty, child.Lost, child.Owner, child.For = d.newLot(), 0, 0, to, ""
 	child.Parents, child.Promised = union(l.Parents, l.ID), d.promised(to)
 	place, descent, stopped := l.Place, Place{Descent, string(d.ev.ID)}, d.stopping(l)
 	d.bear(child)
@@ -237,6 +237,8 @@ func (d *deciding) fusable(a, b Lot) *Refusal {
 		return refuse("fuse-held")
 	case coats(a) != coats(b):
 		return refuse("fuse-finishes")
+	case a.For != b.For:
+		return refuse("fuse-kept", "one", string(a.For), "other", string(b.For))
 	case a.Owner != b.Owner:
 		return refuse("fuse-owners", "one", a.Owner.String(), "other", b.Owner.String())
 	case a.Route != b.Route || (a.Rework == nil) != (b.Rework == nil) || a.Rework != nil && a.Rework.Route != b.Rework.Route:

@@ -29,6 +29,7 @@ type Lot struct {
 	Promised Date                  `json:"promised,omitempty"`
 	Remake   ProblemID             `json:"remake,omitempty"`   // made to replace what this problem spoilt
 	Unit     BuildCode             `json:"unit,omitempty"`     // the unit build that made it
+	For      BuildCode             `json:"for,omitempty"`      // stock kept for this made unit, which it is to go into late
 	Nest     string                `json:"nest,omitempty"`     // the nest it was cut in
 	Arrived  time.Time             `json:"arrived,omitzero"`   // since when it waits for its next step
 	Mixed    bool                  `json:"mixed,omitempty"`    // fused by a declared mix
@@ -54,6 +55,7 @@ type Rework struct {
 	Done    []int     `json:"done,omitempty"`
 	Rejoin  int       `json:"rejoin"`
 	Problem ProblemID `json:"problem"`
+	Change  []Pick    `json:"change,omitempty"` // what is to come out of the unit when a late component joins it
 }
 
 // Started says who began the lot's next step.

@@ -82,7 +82,50 @@ func TestARemakeArrivesAfterTheWeldBenchBegan(t *testing.T) {
 	h.inspectedAgain(pallet, unit)
 	bench.open("/history/" + string(pallet))
 	bench.sees("main", "Put 1 wall stiffener into unit "+spaced(joined.Ref)+" in the place of 1 wall stiffener, which came out.")
+
+	h.changesAStiffener(bench, unit)
 	h.verified()
+}
+
+// changesAStiffener: run into by a truck afterwards, the panel has one stiffener
+// changed: quality says which, its like is asked for by itself and kept for this
+// panel, and the bench finds it in its place and the other counted out.
+func (h *house) changesAStiffener(bench *screen, unit core.LotID) {
+	h.t.Helper()
+	code := h.lot(unit).Unit
+	problem := core.ProblemID(h.at("INSPECT-1").does(core.ReportProblem{Pallet: h.palletOf(unit), Lot: unit, Qty: 1, What: "one stiffener dented", Stay: true}, "P18").Ref)
+	quality := h.tablet("INSPECT-1")
+	quality.open("/quality")
+	decide := `form[data-command="dispose"]:has([name="problem"][value="` + string(problem) + `"]) `
+	quality.js(`document.querySelector('` + decide + `').closest("details").open = true`)
+	quality.click(decide + `input[value="rework"] + span`)
+	quality.chooses(decide+"[data-fills]", quality.option(decide+"[data-fills]", "LATE-PART"))
+	quality.chooses(decide+`[name="rejoin"]`, "30")
+	quality.js(`[...document.querySelectorAll('` + decide + `label.change')].filter((l) => l.textContent.includes("wall stiffener, 1 inside"))[0].querySelector("[name$=qty]").value = "1"`)
+	quality.types(decide+`[name="reason"]`, "dented")
+	quality.look()
+	quality.click(decide + `button.main`)
+	quality.signs("P03")
+	quality.done("Decided")
+
+	pallet := h.palletOf(unit)
+	h.takeIn(pallet, "WELD-1")
+	h.remakeComes(bench, problem)
+	bench.scans(string(pallet))
+	bench.sees(".late-line", "to come out, as decided")
+	bench.sees(".late-line", "made again for this unit")
+	bench.look()
+	bench.click(`.late-part:has([data-way="in"][data-name="wall stiffener"]) [data-step="1"]`)
+	bench.sees("[data-balance]", "then 3, as asked")
+	bench.click("[data-go]")
+	bench.click(`[data-why-face] [data-why="bent wrong"]`)
+	bench.click("[data-go]")
+	bench.signs("P13")
+	bench.done("Join the late component: signed")
+	joined := h.last(core.EvJoinedLate)
+	if joined.Ref != string(code) || !slices.ContainsFunc(joined.Lots, func(c core.LotCount) bool { return h.lot(c.Lot).Remake == problem }) {
+		h.t.Errorf("the stiffener made again did not go in: %+v", joined)
+	}
 }
 
 // shortSet is a panel's set at weld bench 1 that lacks a stiffener.

@@ -40,7 +40,7 @@ function prune(v) {
   if (v === null || typeof v !== "object") return v;
   if ("characteristic" in v && !("met" in v)) return undefined;
   const out = Object.fromEntries(Object.entries(v).map(([k, x]) => [k, prune(x)]));
-  for (const name of ["picks", "in", "out"]) {
+  for (const name of ["picks", "in", "out", "change"]) {
     if (Array.isArray(out[name])) out[name] = out[name].filter((p) => p.lot && p.qty);
   }
   return out;

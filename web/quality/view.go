@@ -81,6 +81,15 @@ func (v view) age(p app.QualityProblem) string { return ui.Age(p.At, v.AsOf) }
 
 func step(s app.QualityStep) string { return strconv.Itoa(s.No) + "  " + s.Title }
 
+// changeText names a component of a unit: "wall stiffener, 1 inside, heat 4711".
+func changeText(p app.LatePart) string {
+	out := p.Name + ", " + strconv.Itoa(p.Qty) + " inside"
+	if p.Heat != "" {
+		out += ", heat " + p.Heat
+	}
+	return out
+}
+
 func routeText(r core.Route) string {
 	return strings.ToLower(strings.ReplaceAll(r.Name, "-", " ")) + ", " + ui.Count(len(r.Steps), "step")
 }

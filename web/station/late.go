@@ -105,12 +105,26 @@ func insideText(p app.LatePart) string {
 	if p.Heat != "" {
 		out += ", heat " + p.Heat
 	}
+	if p.Change > 0 {
+		out += "; " + strconv.Itoa(p.Change) + " to come out, as decided"
+	}
 	return out
+}
+
+// lateCount is what a count begins with: the decision's, where it named one.
+func lateCount(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }
 
 // besideText says what of an item is here, and what keeps it from going in.
 func besideText(p app.LatePart) string {
 	out := strconv.Itoa(p.Qty) + " on " + ui.Spaced(string(p.Pallet))
+	if p.Kept {
+		out += ", made again for this unit"
+	}
 	switch {
 	case p.Held:
 		out += ", held"
