@@ -43,6 +43,9 @@ func (l LotView) Checks() [][]core.Characteristic { return CheckPages(l.Step.Che
 
 // Owner is the order line, or stock, as people say it.
 func (l LotView) Owner() string {
+	if l.Lot.For != "" {
+		return "stock, kept for unit " + spaced(string(l.Lot.For))
+	}
 	if l.Lot.Owner.Stock() {
 		return "stock"
 	}

@@ -15,6 +15,9 @@ func (f *filler) lot(l core.Lot, line core.PrintLine) paper.Lot {
 		Count: line.Qty, Metal: metal(rev), MassEachKg: app.MassEach(rev), Sheets: sheets(l), Outline: outline(rev),
 		CutHazard: rev.EdgesAsCut, Promised: l.Promised.Time(f.zone),
 	}
+	if l.For != "" {
+		out.Customer = "for unit " + string(l.For)
+	}
 	if !l.Owner.Stock() {
 		out.Line, out.Customer = strconv.Itoa(l.Owner.Line), f.w.State.Orders[l.Owner.Order].Customer
 	}

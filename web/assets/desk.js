@@ -8,6 +8,8 @@ function fill(select) {
   const form = select.form, chosen = select.selectedOptions[0];
   if (!chosen) return;
   for (const hidden of form.querySelectorAll("[data-fill]")) hidden.value = chosen.dataset[hidden.dataset.fill];
+  const changes = form.querySelector("fieldset[data-joins]");
+  if (changes) changes.disabled = changes.hidden = !("joins" in chosen.dataset);
 }
 
 // Only what belongs to the choice is shown, and sent.

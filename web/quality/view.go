@@ -2,6 +2,7 @@ package quality
 
 import (
 	"cmp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -80,6 +81,11 @@ func owner(o core.Owner) string {
 func (v view) age(p app.QualityProblem) string { return ui.Age(p.At, v.AsOf) }
 
 func step(s app.QualityStep) string { return strconv.Itoa(s.No) + "  " + s.Title }
+
+// joins reports whether late components join a unit in a rework.
+func joins(r core.Route) bool {
+	return slices.ContainsFunc(r.Steps, func(s core.Step) bool { return s.Stage == "join-late" })
+}
 
 // changeText names a component of a unit: "wall stiffener, 1 inside, heat 4711".
 func changeText(p app.LatePart) string {

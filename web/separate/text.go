@@ -12,6 +12,9 @@ import (
 // ownerText is whose the parts are, and which: "O-4101, DS-L rev C, a customer".
 func ownerText(l app.NestLine) string {
 	whose := "stock"
+	if l.For != "" {
+		whose = "for unit " + ui.Spaced(string(l.For))
+	}
 	if !l.Owner.Stock() {
 		whose = l.Owner.Order
 	}
