@@ -414,8 +414,14 @@ func (w *walk) late() {
 	if l.Rework == nil {
 		out := w.try("report-problem all, staying", core.Command{Body: core.ReportProblem{Pallet: code, Lot: l.ID, Qty: l.Qty, What: "wrong part in it", Stay: true}}, "P18")
 		if out.Refusal == nil {
-			w.at("dispose rework", core.Dispose{Problem: core.ProblemID(out.Events[0].Ref), Disposition: core.DisposeRework, Reason: "change it",
-				Route: core.RouteRef{Name: "LATE-PART", Version: 1}, Rejoin: 20}, "", "P03")
+			again := core.Dispose{Problem: core.ProblemID(out.Events[0].Ref), Disposition: core.DisposeRework, Reason: "change it",
+				Route: core.RouteRef{Name: "LATE-PART", Version: 1}, Rejoin: 20}
+			kind := "dispose rework"
+			if inside := core.Components(w.state, l); w.now("asked for again") && len(inside) > 0 {
+				c := one(w, inside, "to change")
+				again.Unit, again.Change, kind = l.ID, []core.Pick{{Lot: c.ID, Qty: 1 + w.upTo(c.Qty, "how many")}}, "dispose rework, changing"
+			}
+			w.at(kind, again, "", "P03")
 		}
 		return
 	}
@@ -423,6 +429,13 @@ func (w *walk) late() {
 	w.setOut(l.Item, "WELD-1")
 	in := w.lot(func(x core.Lot) bool { return x.Item == eqPlate || x.Item == eqJoint || x.Item == eqStrut })
 	b := core.JoinLate{Pallet: code, Unit: l.ID, Why: "wrong part", In: []core.Pick{{Lot: in.ID, Qty: 1}}}
+	if change := l.Rework.Change; len(change) > 0 && w.upTo(4, "as decided") > 0 {
+		c := w.state.Lots[change[0].Lot]
+		in = w.lot(func(x core.Lot) bool { return x.Item == c.Item && (x.For == "" || x.For == l.Unit) })
+		b.In, b.Out = []core.Pick{{Lot: in.ID, Qty: change[0].Qty}}, change
+		w.at("join-late", b, "WELD-1", "P13")
+		return
+	}
 	for _, c := range core.Components(w.state, l) {
 		if c.Item == in.Item && len(b.Out) == 0 || w.upTo(9, "out too") == 9 {
 			b.Out = append(b.Out, core.Pick{Lot: c.ID, Qty: 1})
