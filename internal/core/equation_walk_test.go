@@ -18,7 +18,12 @@ type walk struct {
 }
 
 // try sends a command under the name it is counted by, and judges what it came to.
+// Now and then it is sent mangled.
 func (w *walk) try(kind string, c core.Command, signers ...core.PersonID) core.Outcome {
+	if w.upTo(11, "mangled") == 11 {
+		c.Body = w.mangled(c.Body)
+		kind = "mangled"
+	}
 	c.Confirm = append(c.Confirm, "count-differs", "pallet-elsewhere", "came-short")
 	out := w.send(c, signers...)
 	w.tally.note(kind, out.Refusal)

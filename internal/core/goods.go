@@ -315,33 +315,3 @@ func (d *deciding) bearPart(n Nest, part NestPart, sheet Lot, x share, at Place)
 	d.counted(l, x.qty, 0, 0)
 	return l
 }
-
-// enlist brings orders and nests into the state. Rows that say what is already
-// known change nothing.
-func (d *deciding) enlist(b Enlist) *Refusal {
-	d.ev.Kind, d.ev.Note = EvImported, b.Source
-	for _, o := range b.Orders {
-		if !sameOrder(d.s.Orders[o.No], o) {
-			d.emit(Effect{OrderPut: &o})
-		}
-	}
-	for _, n := range b.Nests {
-		old, there := d.s.Nests[n.ID]
-		if there && old.Separated {
-			continue // its parts are on pallets: the past is not imported over
-		}
-		n.Sheet, n.Wanted = old.Sheet, old.Wanted
-		if !there || !slices.Equal(old.Parts, n.Parts) || old.Material != n.Material {
-			d.emit(Effect{NestPut: &n})
-		}
-	}
-	if len(d.ev.Effects) == 0 {
-		return refuse("nothing-new", "source", b.Source)
-	}
-	return nil
-}
-
-func sameOrder(a, b Order) bool {
-	return a.No == b.No && a.Customer == b.Customer && a.Site == b.Site && a.Reference == b.Reference && a.Promised == b.Promised &&
-		a.LongHaul == b.LongHaul && a.Priority == b.Priority && a.Consent == b.Consent && slices.Equal(a.Lines, b.Lines)
-}

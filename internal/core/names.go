@@ -178,7 +178,7 @@ func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentC
 func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}, Whole: true} }
 
 func (c Enlist) Names() Names {
-	var n Names
+	n := Names{Whole: true}
 	for _, o := range c.Orders {
 		n.Orders = append(n.Orders, o.No)
 	}

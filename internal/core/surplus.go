@@ -12,8 +12,12 @@ import (
 
 // asks is how many of each item, at whatever revision, an order line asks for.
 func (d *deciding) asks(o Owner) map[ItemID]int {
+	return byItem(Asked(d.w.Book, d.s.Orders[o.Order], o.Line))
+}
+
+func byItem(counts map[ItemRev]int) map[ItemID]int {
 	out := map[ItemID]int{}
-	for rev, n := range Asked(d.w.Book, d.s.Orders[o.Order], o.Line) {
+	for rev, n := range counts {
 		out[rev.Item] += n
 	}
 	return out

@@ -86,17 +86,19 @@ func (r *reader) lines() {
 	}
 }
 
-// judgeKnownOrder lets an order that is here already gain lines and another
-// date, but not lose a line or turn one into something else.
+// judgeKnownOrder lets an order that is here already gain lines, other counts
+// and another date, but not lose a line or turn one into something else. Whether
+// it may ask for less the shop decides, which knows what is made.
 func (r *reader) judgeKnownOrder(x row, o core.Order) {
 	old, ok := r.known.Orders[o.No]
 	if !ok || same(old, o) {
 		return
 	}
 	for _, was := range old.Lines {
-		if !slices.Contains(o.Lines, was) && r.sound("lines.csv") {
+		kept := slices.ContainsFunc(o.Lines, func(l core.OrderLine) bool { return l.Owner == was.Owner && l.Item == was.Item })
+		if !kept && r.sound("lines.csv") {
 			x.fault("order", "order "+o.No+" without its line "+was.Owner.String()+" as the shop has it",
-				fmt.Sprintf("%d of %s on that line; change an order in hand on its own page", was.Qty, was.Item))
+				fmt.Sprintf("%s on that line; its count and the order's date may change, what it asks for may not", was.Item))
 		}
 	}
 	r.note(x, "order "+o.No+" is here already and will be changed to what the file says")

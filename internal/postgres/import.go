@@ -176,6 +176,17 @@ func (i *importing) world(c core.Command, all *core.State) (core.World, error) {
 			w.State.Orders[no] = o
 		}
 	}
+	if n.Whole && len(n.Orders) > 0 {
+		of := map[string]bool{}
+		for _, no := range n.Orders {
+			of[no] = true
+		}
+		for id, l := range all.Lots {
+			if of[l.Owner.Order] {
+				w.State.Lots[id] = l
+			}
+		}
+	}
 	for _, id := range n.Nests {
 		if x, there := all.Nests[id]; there {
 			w.State.Nests[id] = x
@@ -245,6 +256,7 @@ func (i *importing) load(ctx context.Context, bidden []app.Bidden, known map[cor
 			}
 			addAll(sc, kind, slices.Collect(maps.Keys(names)))
 		}
+		sc.whole = sc.whole || n.Whole && more.names[anOrder] != nil
 	}
 	b, r := &pgx.Batch{}, newRows(&i.store.lots)
 	sc.queueLoad(b, r)

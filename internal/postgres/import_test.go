@@ -308,3 +308,34 @@ func TestExportComesRound(t *testing.T) {
 		t.Errorf("read back, it adds %+v", got.Rows)
 	}
 }
+
+// An order that is brought anew asks for no less than it has: the files are
+// refused whole, and taken once the surplus is gone.
+func TestAnImportedOrderAsksForWhatItHas(t *testing.T) {
+	f := newFixture(t)
+	f.imports(t, sampleFiles)
+	brackets := core.Lot{ID: "brackets/1", Item: core.ItemRev{Item: "BK-90", Rev: "A"}, Owner: core.Owner{Order: "O-4103", Line: 2}}
+	f.do(t, "brackets", core.Names{}, func(w core.World) core.Outcome {
+		brackets.Place, brackets.Arrived = core.On(w.Fresh[0]), w.Now
+		return happen("brackets", w, core.EvGoodsReceived,
+			core.Effect{PalletPut: &core.PalletRow{Code: w.Fresh[0], Kind: core.PalletCarrier, Station: "BENCH-1", Since: w.Now, Version: 1}},
+			core.Effect{LotBorn: &brackets},
+			core.Effect{Moved: &core.Move{Lot: brackets.ID, Item: brackets.Item, From: core.Place{Kind: core.FromSupplier}, To: brackets.Place, Qty: 12}})
+	})
+	ten := fstest.MapFS{
+		"orders.csv": {Data: []byte("order,customer,site,reference,promised,long_haul,priority,consent\nO-4103,Pellow Quay Bus Depot,SITE-FARNESS,PQ 7731,2026-12-04,yes,,yes\n")},
+		"lines.csv":  {Data: []byte("order,line,item,rev,qty\nO-4103,1,ENC-3600,A,1\nO-4103,2,BK-90,A,10\n")},
+	}
+	_, faults, err := f.service(core.Decide).Import(t.Context(), "", "a test", ten)
+	r, refused := errors.AsType[*app.Refused](err)
+	if !refused || r.Refusal.Code != "order-below-made" || r.Refusal.Params["have"] != "12" || r.Refusal.Params["asked"] != "10" || len(faults) > 0 {
+		t.Fatalf("ten of twelve: %v %v", err, faults)
+	}
+
+	f.do(t, "two", core.Names{Lots: []core.LotID{brackets.ID}}, func(w core.World) core.Outcome {
+		return happen("two", w, core.EvDisposed,
+			core.Effect{Moved: &core.Move{Lot: brackets.ID, Item: brackets.Item, From: brackets.Place, To: core.Place{Kind: core.Scrapped, Ref: "two"}, Qty: 2}})
+	})
+	f.imports(t, ten)
+	f.verified(t)
+}
