@@ -23,14 +23,6 @@ if (form) {
     refresh();
   }
 
-  form.addEventListener("click", (e) => {
-    const key = e.target.closest("[data-step]");
-    if (!key) return;
-    const field = key.parentElement.querySelector("input");
-    const n = Math.min(Number(field.dataset.most), Math.max(0, number(field) + Number(key.dataset.step)));
-    field.value = n || "";
-    changed();
-  });
   form.addEventListener("input", changed);
 
   around.sign = () => {

@@ -1,7 +1,7 @@
 // Parts from one pallet to another: how many of which lots, and onto which pallet. In a move of its own, and at the far
 // end of a step, where the good ones are put down as they come off the work.
 import { around } from "./panels.js";
-import { aim } from "./pad.js";
+import { aim, setCount } from "./pad.js";
 
 const number = (field) => Number(field.value) || 0;
 const spaced = (code) => code.replace(/^(\w{4})(\w{4})$/, "$1 $2");
@@ -15,13 +15,7 @@ class Rows {
     this.all = [...panel.querySelectorAll("[data-part-row]")];
     this.from = 0;
     panel.addEventListener("click", (e) => {
-      const row = e.target.closest("[data-part-row]");
-      const step = e.target.closest("[data-step]");
-      const take = e.target.closest("[data-part-take]");
-      if (step) this.set(row, this.count(row) + Number(step.dataset.step));
-      if (take) this.set(row, take.dataset.partTake === "all" ? this.most(row) : Math.ceil(this.most(row) / 2));
       if (e.target.closest("[data-parts-turn]")) this.show(this.from + faceful < this.open().length ? this.from + faceful : 0);
-      if (row) changed();
     });
     panel.addEventListener("input", changed);
   }
@@ -33,7 +27,7 @@ class Rows {
   sum() { return this.open().reduce((n, row) => n + this.count(row), 0); }
   over() { return this.open().find((row) => this.count(row) > this.most(row)); }
 
-  set(row, n) { this.field(row).value = Math.min(this.most(row), Math.max(0, n)) || ""; }
+  set(row, n) { setCount(this.field(row), n); }
 
   show(from) {
     this.from = from;

@@ -33,9 +33,11 @@ function commandOf(form) {
 
 /** Sends a form's command, after asking for signatures where it wants them. */
 export async function submit(form, given) {
+  const badge = scanned.get(form);
+  scanned.delete(form);
   if (form.dataset.busy || !around.before(form)) return;
   const wanted = Number(form.dataset.sign ?? 0);
-  if (wanted && !given) return openSign({ form, given: [], wanted });
+  if (wanted && !given) return openSign({ form, given: [], wanted, badge });
   await deliver(commandOf(form), given ?? [], form);
 }
 
@@ -136,9 +138,13 @@ function closeSign() {
   byId("sign").close();
 }
 
-/** Opens the signing panel of a form with a badge that was scanned already. */
+const scanned = new WeakMap(); // form → the badge it is to be signed with
+
+/** Submits a form with the badge that was scanned already: the signing panel asks for the PIN only. */
 export function signWith(form, badge) {
-  if (around.before(form)) openSign({ form, given: [], wanted: Number(form.dataset.sign ?? 1), badge });
+  if (!form.reportValidity()) return;
+  scanned.set(form, badge);
+  form.requestSubmit();
 }
 
 // A refusal

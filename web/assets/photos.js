@@ -138,4 +138,15 @@ export function withoutPhotos(root) {
   }
 }
 
+/** Has what is taken within an element go with another form, and back with its own when that is null. */
+export function lendPhotos(root, form) {
+  for (const taker of root.querySelectorAll("[data-photos]")) {
+    taker.dataset.for = form?.id ?? "";
+    for (const field of taker.querySelectorAll("[type=hidden]")) {
+      if (form) field.setAttribute("form", form.id); else field.removeAttribute("form");
+    }
+    count(taker);
+  }
+}
+
 takers().forEach(count);

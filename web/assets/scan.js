@@ -14,9 +14,27 @@ addEventListener("keydown", (e) => {
   const counting = e.target.matches("[data-number]") && /[a-z]/i.test(e.key);
   if (!counting && e.target.matches("input:not([type=checkbox], [type=radio]), textarea, select")) return;
   const panel = openDialog();
-  const to = panel ? panel.querySelector("[data-code]") : field;
+  const to = panel ? panel.querySelector("[data-code], [data-badge]") : field;
   to?.focus();
 });
+
+// A badge scanned into an open panel is a wish to sign what it says. It stays in no field: not in the one for it, nor
+// after the words that were typed in another. A page that knows better what to do with it takes the event.
+const badgeAtEnd = /BDG[BCDEFGHJKLNPRTVX]{32}$/i;
+
+addEventListener("keydown", (e) => {
+  if (e.key !== "Enter" || !e.target.matches("dialog[open]:not(#sign) input")) return;
+  const input = e.target;
+  const catcher = input.matches("[data-badge]");
+  const badge = input.value.match(badgeAtEnd)?.[0];
+  if (!badge && !catcher) return;
+  e.preventDefault();
+  e.stopPropagation();
+  input.value = catcher ? "" : input.value.slice(0, -badge.length);
+  const form = input.form;
+  if (!badge || !form?.dataset.command) return;
+  if (input.dispatchEvent(new CustomEvent("badge", { bubbles: true, cancelable: true, detail: badge })) && form.dataset.sign) signWith(form, badge);
+}, true);
 
 field?.form.addEventListener("submit", (e) => {
   const text = field.value.trim();

@@ -1,8 +1,9 @@
 // The work page: one lot and four checks at a time, and one big button that is always the next thing to do.
-import { around } from "./panels.js";
+import { around, signWith } from "./panels.js";
 import { aim } from "./pad.js";
 import { lackingChecks, lackingField } from "./checks.js";
-import { withoutPhotos } from "./photos.js";
+import { lendPhotos, withoutPhotos } from "./photos.js";
+import { reportLot } from "./report.js";
 import { remember, usual } from "./usual.js";
 
 const form = document.querySelector("form[data-steps]");
@@ -132,11 +133,32 @@ if (form) {
   function count(lot, all) {
     counting = lot;
     const panel = lot.querySelector("[data-counts]");
-    if (all) panel.querySelector("[data-bad]").value = lot.dataset.qty;
+    const bad = panel.querySelector("[data-bad]");
+    lendPhotos(lot, null);
+    if (all) bad.value = lot.dataset.qty;
+    else if (!bad.value && !number(lot, "not-done") && !lot.querySelector("[data-sample]")) suggest(bad);
     panel.showModal();
     tally();
-    panel.querySelector("[data-bad]").focus();
+    bad.focus();
+    bad.select();
   }
+
+  // Whoever says that some are not good means one, mostly. Until that is touched it is a suggestion, and makes room for
+  // what is only not done yet.
+  function suggest(bad) {
+    bad.value = "1";
+    bad.dataset.suggested = "yes";
+  }
+  form.addEventListener("focusin", (e) => {
+    const bad = counting?.querySelector("[data-suggested]");
+    if (!bad || !e.target.matches("[data-not-done]")) return;
+    bad.value = "";
+    delete bad.dataset.suggested;
+    tally();
+  });
+  form.addEventListener("input", (e) => {
+    if (e.target.matches("[data-bad], [data-why-text]")) delete counting?.querySelector("[data-bad]").dataset.suggested;
+  });
 
   function tally() {
     const qty = Number(counting.dataset.qty);
@@ -149,21 +171,45 @@ if (form) {
     message.textContent = bad + later > qty ? over.replace(/\{(\w+)\}/g, (_, name) => said[name])
       : sample && bad > Number(sample.dataset.accept) ? sample.dataset.fails : "";
     counting.querySelector("[data-good]").value = left;
+    for (const [name, other] of [["bad", later], ["not-done", bad]]) {
+      const field = counting.querySelector(`[data-${name}]`);
+      if (field) field.dataset.most = Math.max(0, qty - other);
+    }
+    counting.querySelector("[data-badge-says]").textContent = badgeSays();
     counting.querySelector("[data-why-box]").hidden = bad === 0;
     counting.querySelector("[data-photo-box]").hidden = bad === 0;
     return bad + later <= qty;
   }
 
+  // Whether the counts may be used; if so their panel is closed.
   function tallied() {
-    if (!tally()) return;
+    if (!tally()) return false;
     const why = counting.querySelector("[data-why-text]");
     if (number(counting, "bad") > 0 && !why.value.trim()) {
       counting.querySelector("[data-tally-message]").textContent = "Say what is wrong with the bad ones.";
-      return;
+      return false;
     }
     counting.querySelector("[data-counts]").close();
     refresh();
+    return true;
   }
+
+  // Bad ones may go to quarantine before the step is signed: the good ones go on.
+  const reportsNow = () => number(counting, "bad") > 0 && counting.querySelector("[data-counts]").hasAttribute("data-now");
+
+  // A badge scanned into the panel signs what there is to sign: the step, or else what is bad.
+  function badgeSays() {
+    if (next().sign) return `A badge scanned here signs: ${total()}.`;
+    return reportsNow() ? `A badge scanned here reports ${number(counting, "bad")} of ${counting.dataset.qty}, and the others stay.` : "";
+  }
+
+  form.addEventListener("badge", (e) => {
+    e.preventDefault();
+    if (!tallied()) return;
+    if (next().sign) signWith(form, e.detail);
+    else if (reportsNow()) reportLot(counting, e.detail);
+    refresh();
+  });
 
   form.addEventListener("input", () => { if (counting?.querySelector("dialog[open]")) tally(); refresh(); });
   form.addEventListener("change", refresh);
@@ -173,6 +219,7 @@ if (form) {
       count(lot, form.dataset.word === "Release" && !lot.querySelector("[data-sample]"));
     }
     if (e.target.closest("[data-tally-done]")) tallied();
+    if (e.target.closest("[data-report-now]") && number(counting, "bad") > 0 && tallied()) reportLot(counting);
     if (e.target.closest("[data-tally-off]")) {
       for (const name of ["bad", "not-done", "why-text"]) {
         const f = counting.querySelector(`[data-${name}]`);

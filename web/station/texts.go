@@ -104,6 +104,12 @@ func field(parts ...any) string {
 // reasons are what is usually wrong with a part, to tap instead of typing.
 var reasons = []string{"scratched", "wrong size", "bent wrong", "edge not as asked", "weld not as asked", "coat not as asked"}
 
+// reportsNow reports whether bad parts of a lot may go to quarantine before its
+// step is signed: not where the signature itself refuses them.
+func (v palletView) reportsNow(l app.LotView) bool {
+	return !v.isRelease() && !sampled(l.Lot, l.Step) && !v.paper
+}
+
 // firstSentence is the start of a caution, for where there is one line of room.
 func firstSentence(s string) string {
 	if i := strings.Index(s, ". "); i > 0 {

@@ -1,0 +1,128 @@
+package station_test
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"tagalong/internal/app"
+	"tagalong/internal/app/apptest"
+	"tagalong/internal/browsertest"
+	"tagalong/internal/core"
+	"tagalong/web/endpoint"
+	"tagalong/web/photos"
+	"tagalong/web/station"
+	"tagalong/web/webtest"
+)
+
+// tapped counts what a finger or a mouse really pressed on the page, before and after those a script pressed.
+func tapped(t testing.TB, ctx context.Context) int {
+	t.Helper()
+	return browsertest.Run(t, ctx, chromedp.Evaluate[int](`window.taps`))
+}
+
+var countTaps = chromedp.Evaluate[chromedp.Void](`{window.taps = 0; addEventListener("click", (e) => { if (e.isTrusted && e.detail) window.taps++; }, true);}`)
+
+// A nonconformity is reported in three taps, a badge and a PIN: on the work page before the step is signed, in
+// the middle of it, with a photo, and where the station has nothing more to do. The good go on; the bad are on a
+// quarantine pallet whose traveller is the next thing to print.
+func TestProblemInThreeTaps(t *testing.T) {
+	photo, err := filepath.Abs("../../internal/photo/testdata/odd-420.jpg")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const panel = "[data-counts][open] "
+	// A file chosen stands for the camera's own picture; the tap that opens the camera is counted with it.
+	takes := chromedp.Steps(click(panel+"[data-part=camera]"), chromedp.SetUploadFiles(panel+"[data-part=camera]", []string{photo}), seen(panel+"[data-state=kept] img"))
+	for _, c := range []struct {
+		name   string
+		pallet core.PalletCode
+		taps   []step
+		bad    int
+		photos int
+	}{
+		{"two of 24, not signed yet", short, []step{click("[data-not-good]"), click(panel + "[data-key='2']"), click(panel + "[data-why='scratched']")}, 2, 0},
+		{"one of 24, with a photo", short, []step{click("[data-not-good]"), takes, click(panel + "[data-why='scratched']")}, 1, 1},
+		{"all of a lot, by its key", mixed, []step{click("[data-not-good]"), click(panel + "[data-key='all']"), click(panel + "[data-why='scratched']")}, 4, 0},
+		{"two of 10, the station's work done", onward, []step{click("main [data-open=problem]"), click("#problem [data-key='2']"), click("#problem [data-why='scratched']")}, 2, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := webtest.Live(t, floor(t), func(svc *app.Service) []endpoint.Endpoint {
+				return slices.Concat(station.Endpoints(svc), photos.Endpoints(svc))
+			})
+			badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+			all := lotOn(t, s, c.pallet, 0).Qty
+			goTo(t, ctx, s.URL+at(c.pallet))
+			browsertest.Do(t, ctx, countTaps)
+			browsertest.Do(t, ctx, c.taps...)
+			browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), seen("#sign"))
+			if n := tapped(t, ctx); n != 3 {
+				t.Errorf("%d taps, want 3", n)
+			}
+			if got := browsertest.Text(t, ctx, "#sign h1"); got != "Report a problem" {
+				t.Errorf("what is signed is %q", got)
+			}
+			browsertest.Do(t, ctx, chromedp.KeyEvent(apptest.PIN), seen("form[action='/pallets/travellers']"))
+			due := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.querySelector("[name=pallets]").value`))
+			reported := signedEvents(s, core.EvProblemReported)
+			if len(reported) != 1 || len(reported[0].Photos) != c.photos || len(signedEvents(s, core.EvSigned)) != 0 {
+				t.Fatalf("reported: %+v", reported)
+			}
+			for _, p := range s.World.State.Problems {
+				if p.Qty != c.bad || p.What != "scratched" || p.By != operator {
+					t.Errorf("problem %+v, want %d scratched", p, c.bad)
+				}
+				if on := s.World.State.Pallets[core.PalletCode(s.World.State.Lots[p.Lot].Place.Ref)]; on.Kind != core.Quarantine || !strings.Contains(due, string(on.Code)) {
+					t.Errorf("the bad ones are on %+v, and to print are %s", on, due)
+				}
+			}
+			if left := s.World.State.LotsAt(core.On(c.pallet)); c.bad < all && (len(left) == 0 || left[0].Qty != all-c.bad) {
+				t.Errorf("on the pallet are %+v, want %d good ones", left, all-c.bad)
+			}
+		})
+	}
+}
+
+// The button sends it too, and where all else is ready a badge scanned into the counts signs the step with them.
+func TestCountsAreSent(t *testing.T) {
+	s := serve(t)
+	badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(short))
+	const panel = "[data-counts][open] "
+	browsertest.Do(t, ctx, countTaps, click("[data-not-good]"), click(panel+"[data-why='bent wrong']"), click(panel+"[data-report-now]"), seen("#sign"))
+	if n := tapped(t, ctx); n != 3 {
+		t.Errorf("%d taps to the signature, want 3", n)
+	}
+	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), chromedp.KeyEvent(apptest.PIN), seen("form[action='/pallets/travellers']"))
+	goTo(t, ctx, s.URL+at(short))
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-not-good]"), click(panel+"[data-not-done]"), click(panel+"[data-key='half']"))
+	if got := browsertest.Text(t, ctx, panel+"[data-badge-says]"); got != "A badge scanned here signs: 11 good, 12 later." {
+		t.Errorf("the panel says %q", got)
+	}
+	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), seen("#sign"), chromedp.KeyEvent(apptest.PIN), seen("[data-done-line]"))
+	signed := signedEvents(s, core.EvSigned)
+	if len(signed) != 1 || signed[0].Lots[0].Good != 11 || signed[0].Lots[0].NotDone != 12 {
+		t.Errorf("signed %+v", signed)
+	}
+}
+
+// A badge scanned while somebody types words signs, and is not among the words.
+func TestBadgeAmongWords(t *testing.T) {
+	s := serve(t)
+	badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(onward))
+	browsertest.Do(t, ctx, click("main [data-open=problem]"), keys("#report [data-why-text]", "film torn"), chromedp.KeyEvent(badge+"\r"),
+		seen("#sign"), chromedp.KeyEvent(apptest.PIN), seen("form[action='/pallets/travellers']"))
+	for _, p := range s.World.State.Problems {
+		if p.What != "film torn" || p.Qty != 1 {
+			t.Errorf("problem %+v", p)
+		}
+	}
+	if n := len(s.World.State.Problems); n != 1 {
+		t.Errorf("%d problems, want 1", n)
+	}
+}
