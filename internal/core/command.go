@@ -1,6 +1,9 @@
 package core
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Command is one intention of a person or a tablet. Signers were authenticated
 // before: the core judges whether they may, not who they are.
@@ -163,10 +166,32 @@ type LotWork struct {
 	Good    int            `json:"good"`
 	Bad     int            `json:"bad,omitempty"`
 	NotDone int            `json:"notDone,omitempty"`
+	Rest    Rest           `json:"rest,omitempty"`   // whether the step is begun on what is not done
 	Looked  int            `json:"looked,omitempty"` // parts in the sample, bad ones included, where the step has a plan
 	Why     string         `json:"why,omitempty"`    // what is wrong with the bad ones
 	Onto    []Onto         `json:"onto,omitempty"`   // where good ones were put down; the rest of them stay
 	Checks  []CheckReading `json:"checks,omitempty"`
+}
+
+// Rest says whether the step is begun on the parts that a sign-off calls not done. Only
+// who stands before them knows: twelve of twenty rounded leaves eight untouched, or eight rounded on one side.
+type Rest string
+
+// RestAsBefore leaves them as the lot was, and begun where not one part came out good.
+const (
+	RestAsBefore Rest = ""
+	RestBegun    Rest = "begun" // they stay in work
+	RestWaits    Rest = "waits" // nothing is done to them: they wait again, and what lapses is judged when they are done
+)
+
+// UnmarshalText reads a Rest; any other text is an error.
+func (r *Rest) UnmarshalText(b []byte) error {
+	switch x := Rest(b); x {
+	case RestAsBefore, RestBegun, RestWaits:
+		*r = x
+		return nil
+	}
+	return fmt.Errorf("what is not done is %q; it can be %q or %q", b, RestBegun, RestWaits)
 }
 
 // Onto is so many good parts put down on a pallet as they come off the work.

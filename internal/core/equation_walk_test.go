@@ -122,6 +122,7 @@ func (w *walk) signOff(l core.Lot, some bool) bool {
 		x.Bad = w.upTo(l.Qty, "bad")
 		x.NotDone = w.upTo(l.Qty-x.Bad, "not done")
 		x.Good = l.Qty - x.Bad - x.NotDone
+		x.Rest = one(w, []core.Rest{core.RestAsBefore, core.RestBegun, core.RestWaits}, "rest")
 		x.Why = "scratch"
 		switch {
 		case x.Bad > 0:

@@ -231,6 +231,7 @@ func (s *shop) randomStep(rt *rapid.T, l core.Lot) *core.Refusal {
 		w.Lots[0].Bad = rapid.IntRange(0, l.Qty).Draw(rt, "bad")
 		w.Lots[0].NotDone = rapid.IntRange(0, l.Qty-w.Lots[0].Bad).Draw(rt, "not done")
 		w.Lots[0].Good = l.Qty - w.Lots[0].Bad - w.Lots[0].NotDone
+		w.Lots[0].Rest = rapid.SampledFrom([]core.Rest{core.RestAsBefore, core.RestBegun, core.RestWaits}).Draw(rt, "rest")
 		w.Lots[0].Why = "scratch"
 	}
 	if plan, ok := core.PlanOf(s.state.Lots[l.ID], core.NextSteps(s.book, l)[0]); ok {

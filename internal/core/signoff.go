@@ -191,8 +191,8 @@ func (d *deciding) record(kind EventKind, stage Stage, step Step) {
 	}
 }
 
-// finish writes one lot's share: the bad go to quarantine, the not done stay as
-// they were begun, the good take the step. A lot refused whole stays where it
+// finish writes one lot's share: the bad go to quarantine, the not done stay,
+// the good take the step. A lot refused whole stays where it
 // is and is held: a frame is not carried off to be argued over.
 func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) *Refusal {
 	l := w.lot
@@ -239,11 +239,27 @@ func (d *deciding) finish(code PalletCode, stage Stage, w lotStep) *Refusal {
 		if r := d.putDown(d.s.Lots[l.ID], w.work.Onto); r != nil {
 			return r
 		}
-	} else if l.Started == nil {
-		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{w.step.No, d.signer(), d.c.Station, d.at}}})
+	}
+	if w.work.NotDone > 0 {
+		d.rest(w)
 	}
 	d.leave(code, d.ontoPallets...)
 	return nil
+}
+
+// rest notes whether the step is begun on the parts that are not done.
+func (d *deciding) rest(w lotStep) {
+	l := d.s.Lots[w.lot.ID]
+	begun := l.Started != nil || w.work.Good == 0
+	if w.work.Rest != RestAsBefore {
+		begun = w.work.Rest == RestBegun
+	}
+	switch {
+	case begun && l.Started == nil:
+		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{w.step.No, d.signer(), d.c.Station, d.at}}})
+	case !begun && l.Started != nil:
+		d.emit(Effect{StepLeft: &LotOnly{Lot: l.ID}})
+	}
 }
 
 // refusedWhole: who refuses a lot at a hold point inspected it and released

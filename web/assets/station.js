@@ -51,6 +51,13 @@ if (form) {
   const included = (lot) => !lot.disabled;
   const number = (lot, name) => Number(lot.querySelector(`[data-${name}]`)?.value) || 0;
   const good = (lot) => number(lot, "good");
+  const begun = (lot) => lot.querySelector("[data-rest-box] :checked")?.value === "begun";
+
+  // Whether the parts not done are begun is asked, and sent, only where there are any.
+  function rest(lot) {
+    const box = lot.querySelector("[data-rest-box]");
+    if (box) box.disabled = box.hidden = number(lot, "not-done") === 0;
+  }
 
   // How many bad of how many looked at, where that is more than the lot's sample accepts; else null.
   function fails(lot) {
@@ -113,7 +120,7 @@ if (form) {
       const failed = fails(lot);
       const parts = failed ? [`refused whole, ${failed.bad} bad of ${failed.looked} looked at`] : [`${number(lot, "good")} good`];
       if (number(lot, "bad")) parts.push(`${number(lot, "bad")} not good: ${lot.querySelector("[data-why-text]").value}`);
-      if (number(lot, "not-done")) parts.push(`${number(lot, "not-done")} not done yet`);
+      if (number(lot, "not-done")) parts.push(`${number(lot, "not-done")} not done yet, ${begun(lot) ? "in work" : "untouched"}`);
       line.textContent = `${lot.dataset.letter}: ${parts.join(", ")}, ${lot.dataset.name}`;
     });
   }
@@ -175,8 +182,10 @@ if (form) {
       const field = counting.querySelector(`[data-${name}]`);
       if (field) field.dataset.most = Math.max(0, qty - other);
     }
-    counting.querySelector("[data-badge-says]").textContent = badgeSays();
+    counting.querySelector("[data-badge-says]").textContent = message.textContent ? "" : badgeSays();
     counting.querySelector("[data-why-box]").hidden = bad === 0;
+    counting.querySelector("[data-why-words]").hidden = bad === 0;
+    rest(counting);
     counting.querySelector("[data-photo-box]").hidden = bad === 0;
     return bad + later <= qty;
   }
@@ -187,6 +196,7 @@ if (form) {
     const why = counting.querySelector("[data-why-text]");
     if (number(counting, "bad") > 0 && !why.value.trim()) {
       counting.querySelector("[data-tally-message]").textContent = "Say what is wrong with the bad ones.";
+      counting.querySelector("[data-badge-says]").textContent = "";
       return false;
     }
     counting.querySelector("[data-counts]").close();
@@ -266,5 +276,6 @@ if (form) {
     if (e.target.name === "handTo") form.dataset.next = e.target.value ? "/station" : here;
   });
 
+  lots.forEach(rest);
   show(0);
 }

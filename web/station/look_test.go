@@ -53,6 +53,7 @@ var faces = []face{
 	{"sign", "ROUND-AL", at(short), []step{click("[data-go]"), click("[data-go]"), seen("#sign")}},
 	{"mounted-other", "ROUND-AL", at(short), []step{click("[data-go]"), click("[data-go]"), seen("#sign"), click("[data-mounted-other]"), keys("#sign [data-abrasive]", "BELT-AL-2")}},
 	{"counts", "ROUND-AL", at(mixed), []step{click("[data-not-good]"), keys("[data-lot='0'] [data-bad]", "1")}},
+	{"counts-rest", "ROUND-AL", at(mixed), []step{click("[data-not-good]"), keys("[data-lot='0'] [data-bad]", "1"), keys("[data-lot='0'] [data-not-done]", "2")}},
 	{"more", "ROUND-AL", at(mixed), []step{click("[data-open=more]"), seen("#more")}},
 	{"hand", "ROUND-AL", at(mixed), other("hand")},
 	{"problem", "ROUND-AL", at(mixed), other("problem")},

@@ -99,7 +99,8 @@ func TestCountsAreSent(t *testing.T) {
 	}
 	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), chromedp.KeyEvent(apptest.PIN), seen("form[action='/pallets/travellers']"))
 	goTo(t, ctx, s.URL+at(short))
-	browsertest.Do(t, ctx, click("[data-go]"), click("[data-not-good]"), click(panel+"[data-not-done]"), click(panel+"[data-key='half']"))
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-not-good]"), click(panel+"[data-not-done]"), click(panel+"[data-key='half']"),
+		click(panel+"[data-rest-box] label:has([value=begun])"))
 	if got := browsertest.Text(t, ctx, panel+"[data-badge-says]"); got != "A badge scanned here signs: 11 good, 12 later." {
 		t.Errorf("the panel says %q", got)
 	}
@@ -107,6 +108,24 @@ func TestCountsAreSent(t *testing.T) {
 	signed := signedEvents(s, core.EvSigned)
 	if len(signed) != 1 || signed[0].Lots[0].Good != 11 || signed[0].Lots[0].NotDone != 12 {
 		t.Errorf("signed %+v", signed)
+	}
+	for _, l := range s.World.State.LotsAt(core.On(short)) {
+		if rounded := l.Facts.At(core.Fact{Name: core.EdgesRounded}, apptest.Now) == core.Yes; rounded != (l.Qty == 11) || rounded != (l.Started == nil) {
+			t.Errorf("%d parts: rounded %v, begun %v", l.Qty, rounded, l.Started)
+		}
+	}
+	// What is left of them is called untouched, and waits.
+	goTo(t, ctx, s.URL+at(short))
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-not-good]"), click(panel+"[data-not-done]"), click(panel+"[data-key='2']"),
+		click(panel+"[data-rest-box] label:has([value=waits])"), click(panel+"[data-tally-done]"), click("[data-go]"), seen("#sign"))
+	if got := browsertest.Text(t, ctx, "#sign [data-sum]"); !strings.HasSuffix(got, ": 10 good, 2 not done yet, untouched, louvre blade") {
+		t.Errorf("what is signed is %q", got)
+	}
+	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), chromedp.KeyEvent(apptest.PIN), seen("[data-done-line]"))
+	for _, l := range s.World.State.LotsAt(core.On(short)) {
+		if l.Started != nil {
+			t.Errorf("%d parts are begun: %+v", l.Qty, l.Started)
+		}
 	}
 }
 
