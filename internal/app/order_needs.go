@@ -56,9 +56,11 @@ type Spot struct {
 	Lot     core.LotID
 	Begun   bool
 	Promise core.Date
-	Since   time.Time // since when it waits for Stage
-	Then    []string  // what is still to be done to it after that: "folding"
-	Remake  bool      // made to replace what a problem spoilt
+	Since   time.Time     // since when it waits for Stage
+	Then    []string      // what is still to be done to it after that: "folding"
+	Usual   time.Duration // how long that all usually takes from here; 0 where that is not known
+	left    []core.StageName
+	Remake  bool // made to replace what a problem spoilt
 }
 
 // needing carries what the explosion of one order's bills looks up and uses up.

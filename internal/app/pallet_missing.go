@@ -15,8 +15,9 @@ import (
 type Again struct {
 	Qty     int
 	Problem core.ProblemID
-	Cut     bool      // in its sheet already
-	Since   time.Time // since when the remake is decided; zero where that was not read
+	Cut     bool          // in its sheet already
+	Since   time.Time     // since when the remake is decided; zero where that was not read
+	Usual   time.Duration // how long what is cut already usually takes from here; 0 where that is not known
 }
 
 // component is where a component is that is not at hand, what it waits for since
@@ -25,19 +26,20 @@ func (x needing) component(l core.Lot) Spot {
 	s := x.spot(orderLot(x.w, l))
 	s.Remake = l.Remake != ""
 	if s.Stage != "" {
-		s.Since, s.Then = inZone(l.Arrived, x.w.Book), stepsAfter(x.w.Book, l)
+		s.Since, s.left = inZone(l.Arrived, x.w.Book), stagesLeft(x.w.Book, l)
+		s.Then = nounsAfter(x.w.Book, s.left)
 	}
 	return s
 }
 
-// stepsAfter names what a component still goes through after its next step. Steps
+// stagesLeft is what a component still goes through, its next step first. Steps
 // drawn parallel to the next are among them.
-func stepsAfter(b *core.Book, l core.Lot) []string {
-	var left []core.Step
+func stagesLeft(b *core.Book, l core.Lot) []core.StageName {
+	var left []core.StageName
 	add := func(r core.RouteRef, done []int, from int) {
 		for _, s := range b.Routes[r].Steps {
 			if s.No >= from && !slices.Contains(done, s.No) {
-				left = append(left, s)
+				left = append(left, s.Stage)
 			}
 		}
 	}
@@ -47,9 +49,14 @@ func stepsAfter(b *core.Book, l core.Lot) []string {
 		from = l.Rework.Rejoin
 	}
 	add(l.Route, l.Done, from)
+	return left
+}
+
+// nounsAfter names the stages after the first.
+func nounsAfter(b *core.Book, left []core.StageName) []string {
 	var out []string
 	for i, s := range left {
-		stage, _ := b.Table.Stage(s.Stage)
+		stage, _ := b.Table.Stage(s)
 		if i > 0 && stage.Name != "" {
 			out = append(out, stageNoun(stage))
 		}

@@ -137,7 +137,7 @@ func (s *Service) BuildPage(ctx context.Context, caller Caller, key string) (Bui
 	}
 	for _, v := range p.Builds {
 		if v.Key() == key || string(v.Build.Code) == key || v.startKey() == key {
-			return v, errors.Join(s.findBought(ctx, &v, caller.Station), s.sinceDecided(ctx, &v, caller.Station))
+			return v, errors.Join(s.findBought(ctx, &v, caller.Station), s.sinceDecided(ctx, &v, caller.Station), s.usually(ctx, &v))
 		}
 	}
 	return BuildView{}, ErrNotFound

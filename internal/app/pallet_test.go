@@ -185,6 +185,60 @@ func TestBuildShowsWhatIsMissing(t *testing.T) {
 	}
 }
 
+// What is elsewhere is said with how long that usually takes from there: what it
+// has waited counts, and where a stage is not known nothing is said.
+func TestABenchSeesHowLongItUsuallyTakes(t *testing.T) {
+	f := apptest.New(t)
+	bill := f.World.Book.Items[f.Item("BF-2400")].Bill
+	f.Pallet(onePallet, "WELD-1")
+	f.Lot(onePallet, bill[0].Item.Item, lineOf("O-4101"), bill[0].Qty, "")
+	f.Pallet("PRXTAEWP", "ROUND-AL")
+	f.Lot("PRXTAEWP", bill[2].Item.Item, lineOf("O-4101"), bill[2].Qty, "edge-round")
+	for id, l := range f.World.State.Lots {
+		l.Arrived = apptest.Now.Add(-time.Hour)
+		f.World.State.Lots[id] = l
+	}
+	store := &apptest.Store{Floor: f}
+	usual := func(times app.Usual) time.Duration {
+		t.Helper()
+		store.Times = times
+		svc := store.Service(t)
+		svc.Clock = func() time.Time { return apptest.Now }
+		b, err := svc.BuildPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"}, bill2400(t, svc))
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(b.Lines, func(l app.BuildLine) bool { return l.Item == bill[2].Item })
+		return b.Lines[i].Not[0].Usual
+	}
+	next := core.NextSteps(f.World.Book, f.World.State.LotsAt(core.On("PRXTAEWP"))[0])[0].Stage
+	if got, want := usual(app.Usual{next: 3 * time.Hour}), 2*time.Hour; got != want {
+		t.Errorf("usually %v more, want %v: an hour of three is over", got, want)
+	}
+	if got := usual(app.Usual{next: 30 * time.Minute}); got != 0 {
+		t.Errorf("usually %v more, and it waits longer than that already", got)
+	}
+	if got := usual(app.Usual{"fold": time.Hour}); got != 0 {
+		t.Errorf("usually %v more where its stage is not known", got)
+	}
+}
+
+// bill2400 is the key of the base frame that weld bench 1 could build.
+func bill2400(t *testing.T, svc *app.Service) string {
+	t.Helper()
+	p, err := svc.StationPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range p.Builds {
+		if b.Item.Item == "BF-2400" {
+			return b.Key()
+		}
+	}
+	t.Fatal("no base frame")
+	return ""
+}
+
 func TestChecksAreFourToAPage(t *testing.T) {
 	tick := core.Characteristic{Kind: core.Tick}
 	gauged := core.Characteristic{Kind: core.Measure, Instrument: "caliper"}

@@ -107,6 +107,8 @@ type Reader interface {
 	Register(ctx context.Context, q RegisterQuery, limit int) ([]RegisterEntry, error)
 	// Missing lists lots with parts that nobody can find, the latest first.
 	Missing(ctx context.Context, limit int) ([]MissingEntry, error)
+	// Usual is how long stages took lately; it may be some minutes old.
+	Usual(ctx context.Context) (Usual, error)
 	// OpenHolds lists open holds, oldest first.
 	OpenHolds(ctx context.Context) ([]core.Hold, error)
 	// Wall is the shop at one glance, all read in one snapshot.

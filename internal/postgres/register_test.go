@@ -1,6 +1,7 @@
 package postgres_test
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 	"time"
@@ -81,5 +82,25 @@ func TestRegisterRemakesAndMissing(t *testing.T) {
 	missing := must(s.Missing(t.Context(), 10))(t)
 	if len(missing) != 1 || missing[0].Lot.Lost != 1 || missing[0].From != string(on) || missing[0].Station != "BENCH-1" || missing[0].Person != "P06" {
 		t.Errorf("missing: %+v", missing)
+	}
+}
+
+// How long a stage usually takes is the median of its latest passages, once
+// there are enough of them to say.
+func TestHowLongAStageUsuallyTakes(t *testing.T) {
+	s := newFloor(t)
+	for i, waits := range []time.Duration{1, 40, 3, 2, 5} {
+		if got := must(s.Usual(t.Context()))(t); len(got) != 0 {
+			t.Errorf("after %d passages: %v", i, got)
+		}
+		nest := fmt.Sprintf("T-%d", i)
+		s.nest(nest, sheet5005, core.Owner{}, core.Component{Item: skin, Qty: 1})
+		l := s.separate(nest, sheet5005)[0]
+		s.clock.now = s.clock.now.Add(waits * time.Hour)
+		s.step(l.ID)
+	}
+	got := must(s.Usual(t.Context()))(t)
+	if len(got) != 2 || got["separate"] > time.Minute || got["edge-round"].Round(time.Hour) != 3*time.Hour {
+		t.Errorf("the usual times are %v, want three hours at the rounding line, and the sheets broken out at once", got)
 	}
 }

@@ -47,6 +47,7 @@ type Store struct {
 	bookLoad sync.Mutex // one loads, the others wait for it
 	day      dayTally
 	lots     knownLots
+	usual    atomic.Pointer[usualTimes]
 
 	cancel     context.CancelFunc
 	background sync.WaitGroup

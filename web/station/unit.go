@@ -91,8 +91,8 @@ func (v unitView) gatherText() string {
 }
 
 // spotText says where parts that are not here are, what keeps them since when,
-// and what is still to be done to them. When they will come nobody knows: no day
-// is made up.
+// what is still to be done to them, and how long that usually takes. When they
+// will come nobody knows: no day is made up.
 func spotText(s app.Spot, now time.Time) string {
 	out := strconv.Itoa(s.Qty)
 	if s.Remake {
@@ -115,8 +115,17 @@ func spotText(s app.Spot, now time.Time) string {
 		if len(s.Then) > 0 {
 			out += ", then " + ui.List(s.Then...)
 		}
+		out += usually(s.Usual)
 	}
 	return out
+}
+
+// usually says how long it usually takes until parts are here.
+func usually(d time.Duration) string {
+	if d <= 0 {
+		return ""
+	}
+	return "; usually " + ui.Lasting(d) + " more"
 }
 
 // againText says what is asked to be cut again, and since when.
@@ -128,7 +137,7 @@ func againText(a app.Again, now time.Time) string {
 	if !a.Since.IsZero() {
 		out += " since " + ui.Moment(a.Since, now)
 	}
-	return out
+	return out + usually(a.Usual)
 }
 
 // whereabouts says, in two lines at most, where the missing parts of a line are.

@@ -72,7 +72,11 @@ func Age(t, now time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	d := max(now.Sub(t), 0)
+	return Lasting(max(now.Sub(t), 0))
+}
+
+// Lasting is how long something takes, in the largest unit that says enough.
+func Lasting(d time.Duration) string {
 	switch m := int(d.Minutes()); {
 	case m < 60:
 		return fmt.Sprintf("%d min", m)

@@ -20,6 +20,7 @@ type Store struct {
 	Events []app.Recorded
 	Said   []app.RefusalRow
 	Glance app.Wall
+	Times  app.Usual
 	Sheets []app.SheetCard
 	Lost   []app.MissingEntry
 	Fault  error // what every question answers, when set
@@ -159,6 +160,9 @@ func (s *Store) Register(_ context.Context, q app.RegisterQuery, limit int) ([]a
 
 // Missing is Lost.
 func (s *Store) Missing(context.Context, int) ([]app.MissingEntry, error) { return s.Lost, s.Fault }
+
+// Usual is Times.
+func (s *Store) Usual(context.Context) (app.Usual, error) { return s.Times, s.Fault }
 
 // OpenHolds lists the open holds.
 func (s *Store) OpenHolds(context.Context) ([]core.Hold, error) {

@@ -1,0 +1,71 @@
+package app
+
+import (
+	"context"
+	"time"
+
+	"tagalong/internal/core"
+)
+
+// Usual is how long parts were at each stage lately: the median time from the
+// step before to the stage being signed, waiting, nights and weekends included.
+// A stage seldom done is not in it.
+type Usual map[core.StageName]time.Duration
+
+// Through adds up what a lot's stages usually take, the first of them counted
+// from when the lot came to it; 0 where nothing is known of one of them. It is
+// no promise: half of all lots take longer at each stage.
+func (u Usual) Through(stages []core.StageName, since, now time.Time) time.Duration {
+	var d time.Duration
+	for i, s := range stages {
+		at, known := u[s]
+		if !known {
+			return 0
+		}
+		if i == 0 {
+			at = max(0, at-now.Sub(since))
+		}
+		d += at
+	}
+	return d
+}
+
+// usually adds to what a unit misses how long it usually takes until it is
+// through its own route.
+func (s *Service) usually(ctx context.Context, v *BuildView) error {
+	if v.Short() == 0 {
+		return nil
+	}
+	b, err := s.Store.Book(ctx)
+	if err != nil {
+		return err
+	}
+	usual, err := s.Store.Usual(ctx)
+	if err != nil {
+		return err
+	}
+	for _, l := range v.Lines {
+		for i, spot := range l.Not {
+			if !spot.Held {
+				l.Not[i].Usual = usual.Through(spot.left, spot.Since, s.Clock())
+			}
+		}
+		for i, a := range l.Again {
+			if a.Cut {
+				now := s.Clock()
+				l.Again[i].Usual = usual.Through(stagesLeft(b, core.Lot{Route: b.Items[l.Item].Route, Done: cutting(b, l.Item)}), now, now)
+			}
+		}
+	}
+	return nil
+}
+
+// cutting are the steps of a part's route that are done once its sheet is cut.
+func cutting(b *core.Book, item core.ItemRev) (done []int) {
+	for _, s := range b.Routes[b.Items[item].Route].Steps {
+		if s.Stage == "cut" {
+			done = append(done, s.No)
+		}
+	}
+	return done
+}
