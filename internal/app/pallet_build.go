@@ -166,8 +166,8 @@ func atStation(s *core.State, l core.Lot, st core.StationID) bool {
 }
 
 // inSheets says which sheets or nests hold parts still to be cut or broken out.
-func inSheets(sheets []SheetCard, owner core.Owner, item core.ItemRev) []string {
-	var out []string
+func inSheets(sheets []SheetCard, owner core.Owner, item core.ItemRev) []InSheet {
+	var out []InSheet
 	seen := map[string]bool{}
 	for _, s := range sheets {
 		if seen[s.Nest.ID] || s.Nest.ID == "" || s.Nest.Separated || core.RemakeOf(s.Nest.ID) != "" {
@@ -186,11 +186,11 @@ func inSheets(sheets []SheetCard, owner core.Owner, item core.ItemRev) []string 
 		alone := !slices.ContainsFunc(sheets, func(x SheetCard) bool { return x.Code == s.Code && x.Nest.ID != s.Nest.ID })
 		switch {
 		case alone && s.Cut:
-			out = append(out, strconv.Itoa(qty)+" in "+s.Label+", to be broken out")
+			out = append(out, InSheet{Text: strconv.Itoa(qty) + " in " + s.Label + ", to be broken out", Cut: true})
 		case alone:
-			out = append(out, strconv.Itoa(qty)+" in "+s.Label+", to be cut")
+			out = append(out, InSheet{Text: strconv.Itoa(qty) + " in " + s.Label + ", to be cut"})
 		default:
-			out = append(out, strconv.Itoa(qty)+" on nest "+s.Nest.ID+", still in its sheet")
+			out = append(out, InSheet{Text: strconv.Itoa(qty) + " on nest " + s.Nest.ID + ", still in its sheet"})
 		}
 	}
 	return out

@@ -90,7 +90,7 @@ type BuildLine struct {
 	Gathered int
 	Here     int          // on pallets at the station, done and not held
 	Not      []Spot       // elsewhere, unfinished or held
-	Cut      []string     // in sheets and nests still: "2 in M-1008, to be broken out"
+	Cut      []InSheet    // in sheets and nests still
 	Again    []Again      // asked to be cut again, and in a sheet still
 	Batches  []BuildBatch // what is gathered, and what is here
 }

@@ -30,6 +30,13 @@ func (u Usual) Through(stages []core.StageName, since, now time.Time) time.Durat
 	return d
 }
 
+// InSheet is where parts are that are not broken out yet.
+type InSheet struct {
+	Text  string        // "2 in M-1008, to be broken out"
+	Cut   bool          // for certain
+	Usual time.Duration // how long it usually takes from here; 0 where that is not known
+}
+
 // usually adds to what a unit misses how long it usually takes until it is
 // through its own route.
 func (s *Service) usually(ctx context.Context, v *BuildView) error {
@@ -50,10 +57,16 @@ func (s *Service) usually(ctx context.Context, v *BuildView) error {
 				l.Not[i].Usual = usual.Through(spot.left, spot.Since, s.Clock())
 			}
 		}
+		now := s.Clock()
+		fromCut := usual.Through(stagesLeft(b, core.Lot{Route: b.Items[l.Item].Route, Done: cutting(b, l.Item)}), now, now)
 		for i, a := range l.Again {
 			if a.Cut {
-				now := s.Clock()
-				l.Again[i].Usual = usual.Through(stagesLeft(b, core.Lot{Route: b.Items[l.Item].Route, Done: cutting(b, l.Item)}), now, now)
+				l.Again[i].Usual = fromCut
+			}
+		}
+		for i, in := range l.Cut {
+			if in.Cut {
+				l.Cut[i].Usual = fromCut
 			}
 		}
 	}

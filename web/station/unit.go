@@ -149,7 +149,9 @@ func whereabouts(l app.BuildLine, now time.Time) []string {
 	for _, a := range l.Again {
 		out = append(out, againText(a, now))
 	}
-	out = append(out, l.Cut...)
+	for _, in := range l.Cut {
+		out = append(out, in.Text+usually(in.Usual))
+	}
 	if len(out) == 0 {
 		return []string{"not made, and on no nest"}
 	}
