@@ -8,8 +8,8 @@ import (
 	"path/filepath"
 
 	"tagalong/internal/backup"
+	"tagalong/internal/postgres"
 	"tagalong/internal/privatepg"
-	"tagalong/migrations"
 )
 
 // source is the shop as backups see it.
@@ -90,5 +90,5 @@ func restoreRecord(ctx context.Context, e env, from string) (err error) {
 	if err := backup.Restore(ctx, s, from); err != nil {
 		return err
 	}
-	return migrations.Up(ctx, s.URL) // the backup may be of an older version
+	return postgres.Migrate(ctx, s.URL) // the backup may be of an older version
 }

@@ -145,7 +145,7 @@ func wipeDemo(ctx context.Context, c config, url string) error {
 	if err = errors.Join(err, conn.Close(context.WithoutCancel(ctx))); err != nil {
 		return fmt.Errorf("take the half-made demo shop away: %w", err)
 	}
-	return migrations.Up(ctx, owner)
+	return postgres.Migrate(ctx, owner)
 }
 
 func greetDemo(w io.Writer, address string, c config) {

@@ -11,7 +11,6 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/postgres"
 	"tagalong/internal/privatepg"
-	"tagalong/migrations"
 )
 
 // database is the name of the private database.
@@ -80,7 +79,7 @@ func shared(ctx context.Context, o privatepg.Options) (private, func(context.Con
 // reach returns the address of a database that is up to date.
 func (o *opened) reach(ctx context.Context, c config, log io.Writer, reach reacher) (string, error) {
 	if c.DatabaseURL != "" {
-		return c.DatabaseURL, migrations.Up(ctx, c.DatabaseURL)
+		return c.DatabaseURL, postgres.Migrate(ctx, c.DatabaseURL)
 	}
 	db, err := o.hold(ctx, c, log, reach)
 	if err != nil {
@@ -89,7 +88,7 @@ func (o *opened) reach(ctx context.Context, c config, log io.Writer, reach reach
 	if err := db.EnsureRoles(ctx, database); err != nil {
 		return "", err
 	}
-	if err := migrations.Up(ctx, db.URL(database, privatepg.OwnerRole)); err != nil {
+	if err := postgres.Migrate(ctx, db.URL(database, privatepg.OwnerRole)); err != nil {
 		return "", err
 	}
 	return db.URL(database, privatepg.AppRole), nil

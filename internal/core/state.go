@@ -229,6 +229,11 @@ type State struct {
 	Nests        map[string]Nest
 }
 
+// StateForm is the form of the state that Apply makes of the record. It is raised
+// with every change that gives an event of old another state than before; rows
+// of an older form are then made anew.
+const StateForm = 1
+
 // NewState is a shop in which nothing has happened.
 func NewState() *State {
 	return &State{

@@ -22,18 +22,7 @@ const emptyStateSQL = `
 // the schema, since the server may not empty a table; commands wait meanwhile.
 // An event this version can't read or apply stops it, and nothing is changed.
 func Rebuild(ctx context.Context, ownerURL string) (events int, err error) {
-	config, err := pgx.ParseConfig(ownerURL)
-	if err != nil {
-		return 0, fmt.Errorf("the database address isn't one: %w", err)
-	}
-	config.RuntimeParams["search_path"] = migrations.Schema
-	config.RuntimeParams["timezone"] = "UTC"
-	conn, err := pgx.ConnectConfig(ctx, config)
-	if err != nil {
-		return 0, fmt.Errorf("reach the database: %w", err)
-	}
-	defer conn.Close(context.WithoutCancel(ctx))
-	err = pgx.BeginFunc(ctx, conn, func(tx pgx.Tx) (err error) {
+	err = asOwner(ctx, ownerURL, func(tx pgx.Tx) error {
 		events, err = rebuild(ctx, tx)
 		return err
 	})
@@ -41,6 +30,37 @@ func Rebuild(ctx context.Context, ownerURL string) (events int, err error) {
 		return 0, fmt.Errorf("rebuild, nothing was changed: %w", err)
 	}
 	return events, nil
+}
+
+// renew rebuilds a state of an older form than this version makes.
+func renew(ctx context.Context, ownerURL string) error {
+	err := asOwner(ctx, ownerURL, func(tx pgx.Tx) error {
+		var form int
+		if err := tx.QueryRow(ctx, "SELECT form FROM state_form FOR UPDATE").Scan(&form); err != nil || form >= core.StateForm {
+			return err
+		}
+		_, err := rebuild(ctx, tx)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("make the state anew, since it is of an older version: %w. The record is as it was", err)
+	}
+	return nil
+}
+
+func asOwner(ctx context.Context, ownerURL string, do func(pgx.Tx) error) error {
+	config, err := pgx.ParseConfig(ownerURL)
+	if err != nil {
+		return fmt.Errorf("the database address isn't one: %w", err)
+	}
+	config.RuntimeParams["search_path"] = migrations.Schema
+	config.RuntimeParams["timezone"] = "UTC"
+	conn, err := pgx.ConnectConfig(ctx, config)
+	if err != nil {
+		return fmt.Errorf("reach the database: %w", err)
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	return pgx.BeginFunc(ctx, conn, do)
 }
 
 func rebuild(ctx context.Context, tx pgx.Tx) (int, error) {
@@ -58,7 +78,11 @@ func rebuild(ctx context.Context, tx pgx.Tx) (int, error) {
 	if _, err := tx.Exec(ctx, emptyStateSQL); err != nil {
 		return events, err
 	}
-	return events, writeState(ctx, tx, state, book)
+	if err := writeState(ctx, tx, state, book); err != nil {
+		return events, err
+	}
+	_, err = tx.Exec(ctx, "UPDATE state_form SET form = $1", core.StateForm)
+	return events, err
 }
 
 // replay applies the whole log, in order, to a shop in which nothing happened.

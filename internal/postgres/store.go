@@ -55,9 +55,15 @@ type Store struct {
 
 var _ app.Store = (*Store)(nil)
 
-// Migrate brings the schema up to date. ownerURL names a role that owns the
-// schema "tagalong" or may make it; see migrations.Up.
-func Migrate(ctx context.Context, ownerURL string) error { return migrations.Up(ctx, ownerURL) }
+// Migrate brings the schema up to date, and the state where it is of an older
+// form. ownerURL names a role that owns the schema "tagalong" or may make it; see
+// migrations.Up.
+func Migrate(ctx context.Context, ownerURL string) error {
+	if err := migrations.Up(ctx, ownerURL); err != nil {
+		return err
+	}
+	return renew(ctx, ownerURL)
+}
 
 // Open connects to a migrated database. The login of url is tagalong_app
 // itself, or a role that may take it on: a server whose only login owns the

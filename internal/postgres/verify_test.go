@@ -139,6 +139,28 @@ func TestVerifyAddsUpOrders(t *testing.T) {
 	f.found(t, postgres.FaultOrder, "O-1/1 BR-1")
 }
 
+// A state that an older version made is made anew when a newer one starts, and
+// only then.
+func TestAnOlderStateIsMadeAnew(t *testing.T) {
+	f := newFixture(t)
+	code, _ := f.bear(t, "born", 20, core.Owner{})
+	spoil := func() {
+		f.plant(t, "UPDATE lot SET qty = 7, body = jsonb_set(body, '{qty}', '7')")
+		if err := postgres.Migrate(t.Context(), f.db.OwnerURL); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f.plant(t, "UPDATE state_form SET form = 0")
+	spoil()
+	if got := f.parts(t, code); got != 20 {
+		t.Errorf("a state of an older form holds %d parts, want 20", got)
+	}
+	spoil()
+	if got := f.parts(t, code); got != 7 {
+		t.Errorf("a state of this form holds %d parts: it was made anew without need", got)
+	}
+}
+
 func TestRebuildStopsAtWhatItDoesNotKnow(t *testing.T) {
 	f := newFixture(t)
 	a, _ := f.bear(t, "born", 20, core.Owner{})
