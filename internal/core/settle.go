@@ -270,8 +270,9 @@ func coats(l Lot) string {
 
 // equalLots: nothing that matters tells them apart.
 func equalLots(a, b Lot) bool {
-	if !slices.Equal(a.Done, b.Done) || !slices.Equal(a.Heats, b.Heats) || !slices.Equal(a.Batches, b.Batches) || len(a.Facts) != len(b.Facts) ||
-		a.Remake != b.Remake || (a.Started == nil) != (b.Started == nil) {
+	if !slices.Equal(a.Done, b.Done) || !sameRework(a.Rework, b.Rework) || (a.Started == nil) != (b.Started == nil) ||
+		!slices.Equal(a.Heats, b.Heats) || !slices.Equal(a.Batches, b.Batches) || a.Expires != b.Expires ||
+		a.Remake != b.Remake || a.Bakes != b.Bakes || !slices.Equal(a.Overcoat, b.Overcoat) || len(a.Facts) != len(b.Facts) {
 		return false
 	}
 	for f, s := range a.Facts {
@@ -282,8 +283,17 @@ func equalLots(a, b Lot) bool {
 	return true
 }
 
+// sameRework: on the same rework, as far along it, and back to the same step.
+func sameRework(a, b *Rework) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.Route == b.Route && slices.Equal(a.Done, b.Done) && a.Rejoin == b.Rejoin && a.Problem == b.Problem
+}
+
 // mixed is the lot several become: steps only where all have done them, facts
-// unsure where they differ, the earliest lapse, and everything else united.
+// unsure where they differ, the earliest lapse, date and step to rejoin at, and
+// everything else united.
 func mixed(lots []Lot, id LotID) Lot {
 	m := lots[0]
 	m.ID, m.Qty, m.Lost, m.Parents, m.Facts, m.Started, m.Makers = id, 0, 0, nil, Facts{}, nil, map[string][]PersonID{}
@@ -293,7 +303,13 @@ func mixed(lots []Lot, id LotID) Lot {
 		m.Done = slices.DeleteFunc(slices.Clone(m.Done), func(n int) bool { return !l.DoneStep(n) })
 		m.Bakes, m.Gauges = max(m.Bakes, l.Bakes), laterOf(m.Gauges, l.Gauges)
 		m.Overcoat = slices.DeleteFunc(slices.Clone(m.Overcoat), func(f Face) bool { return !slices.Contains(l.Overcoat, f) })
-		m.Mixed, m.Expires = m.Mixed || l.Mixed, earlier(m.Expires, l.Expires)
+		m.Mixed, m.Expires, m.Promised = m.Mixed || l.Mixed, earlier(m.Expires, l.Expires), earlier(m.Promised, l.Promised)
+		if l.Arrived.Before(m.Arrived) {
+			m.Arrived = l.Arrived
+		}
+		if l.Nest != m.Nest { // what came from two was cut in neither: its parents say where
+			m.Nest = ""
+		}
 		for work, people := range l.Makers {
 			m.Makers[work] = union(m.Makers[work], people...)
 		}
@@ -305,6 +321,7 @@ func mixed(lots []Lot, id LotID) Lot {
 		r := *m.Rework
 		for _, l := range lots {
 			r.Done = slices.DeleteFunc(slices.Clone(r.Done), func(n int) bool { return !slices.Contains(l.Rework.Done, n) })
+			r.Rejoin = min(r.Rejoin, l.Rework.Rejoin) // the later would pass over steps that the other owes
 		}
 		m.Rework = &r
 	}
