@@ -2,11 +2,16 @@ package app
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"io"
+	"reflect"
 	"strconv"
 	"strings"
+	"time"
+
+	"tagalong/internal/core"
 )
 
 // DecodeRequest reads a command's request. It refuses one above [MaxRequest]
@@ -40,6 +45,36 @@ func decodeStrictly(raw []byte, v any) error {
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		return Refuse("malformed", "detail", "something follows the end of the request")
+	}
+	return nil
+}
+
+// checkDates refuses a body with a date, at whatever depth, that is no day of the
+// calendar: the core compares dates as texts, and the store keeps days.
+func checkDates(body core.Body) error { return checkDate("body", reflect.ValueOf(body)) }
+
+func checkDate(field string, v reflect.Value) error {
+	switch {
+	case v.Type() == reflect.TypeFor[core.Date]():
+		day, err := time.Parse(time.DateOnly, v.String())
+		if v.String() != "" && (err != nil || day.Year() < 1) {
+			return Refuse("bad-value", "field", field, "problem", "it is no day of the calendar, written as 2026-12-03")
+		}
+	case v.Kind() == reflect.Slice:
+		for i := range v.Len() {
+			if err := checkDate(field, v.Index(i)); err != nil {
+				return err
+			}
+		}
+	case v.Kind() == reflect.Struct:
+		for i := range v.NumField() {
+			f := v.Type().Field(i)
+			if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); f.IsExported() {
+				if err := checkDate(cmp.Or(name, field), v.Field(i)); err != nil {
+					return err
+				}
+			}
+		}
 	}
 	return nil
 }

@@ -55,6 +55,35 @@ func FuzzDecodeRequest(f *testing.F) {
 	})
 }
 
+// A date that is no day would be compared as a text by the core and be an error
+// of the database's.
+func TestADateThatIsNoDayIsRefusedBeforeTheRules(t *testing.T) {
+	for body, field := range map[string]string{
+		`{"site":"X","day":"2026-11-262026-11-26","pallets":["P4K7M2QX"]}`: "day",
+		`{"site":"X","day":"26.11.2026","pallets":["P4K7M2QX"]}`:           "day",
+		`{"site":"X","day":"2026-02-30","pallets":["P4K7M2QX"]}`:           "day",
+		`{"site":"X","day":"0000-01-01","pallets":["P4K7M2QX"]}`:           "day",
+		`{"consignment":"C","counts":[{"lot":"L","wanted":"soon"}]}`:       "wanted",
+		`{"orders":[{"no":"A-1","promised":"next week"}],"source":"x"}`:    "promised",
+		`{"site":"X","day":"2026-11-26","pallets":["P4K7M2QX"]}`:           "",
+		`{"site":"X","pallets":["P4K7M2QX"]}`:                              "",
+	} {
+		kind := "load"
+		switch {
+		case strings.Contains(body, "counts"):
+			kind = "receive-at-site"
+		case strings.Contains(body, "orders"):
+			kind = "enlist"
+		}
+		policy, _ := PolicyOf(kind)
+		_, err := policy.decode([]byte(body))
+		refused, _ := err.(*Refused)
+		if field == "" && err != nil || field != "" && (refused == nil || refused.Refusal.Code != "bad-value" || refused.Refusal.Params["field"] != field) {
+			t.Errorf("%s: %v, want the field %q refused", body, err, field)
+		}
+	}
+}
+
 func checkWords(t *testing.T, err error) {
 	t.Helper()
 	refused, ok := err.(*Refused)

@@ -115,8 +115,10 @@ func PolicyOf(kind string) (Policy, bool) {
 func of[B core.Body](example B) Policy {
 	return Policy{Example: example, decode: func(raw []byte) (core.Body, error) {
 		var body B
-		err := decodeStrictly(raw, &body)
-		return body, err
+		if err := decodeStrictly(raw, &body); err != nil {
+			return body, err
+		}
+		return body, checkDates(body)
 	}}
 }
 

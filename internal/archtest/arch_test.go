@@ -72,6 +72,7 @@ func TestDependenciesPointInward(t *testing.T) {
 		{in + "core", nil},
 		{in + "code", nil}, {in + "certificate", nil}, {in + "calendar", nil}, {in + "sign", nil}, {in + "photo", nil}, {in + "words", []string{in + "words"}},
 		{in + "intake", []string{in + "core"}},
+		{in + "crowd", []string{in + "core"}},
 		{in + "paper", []string{in + "code", in + "paper"}},
 		{in + "app", append([]string{in + "core", in + "app", in + "intake"}, leaves...)},
 

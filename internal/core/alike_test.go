@@ -97,6 +97,7 @@ var alikeBy = map[string][]likes{
 			becomes: func(t testing.TB, l core.Lot) { same(t, "done by both", l.Rework.Done, []int{10}) }},
 		{name: "where it rejoins", differ: onRework(weldRepair, func(r *core.Rework) { r.Rejoin = 20 }), code: "lots-differ",
 			becomes: func(t testing.TB, l core.Lot) { same(t, "rejoins at the earlier step", l.Rework.Rejoin, 20) }},
+		{name: "what is to be changed", differ: onRework(weldRepair, func(r *core.Rework) { r.Change = []core.Pick{{Lot: "c", Qty: 1}} }), code: "lots-differ"},
 		{name: "the problem behind it", differ: onRework(weldRepair, func(r *core.Rework) { r.Problem = "q2" }), code: "lots-differ"},
 	},
 	"Done": {{name: "a step done", differ: func(_ *core.State, l *core.Lot) { l.Done = []int{10, 20, 30} }, code: "lots-differ",
@@ -137,6 +138,7 @@ var alikeBy = map[string][]likes{
 		becomes: func(t testing.TB, l core.Lot) { same(t, "expires", l.Expires, core.Date("2027-01-31")) }}},
 	"Started":   {{name: "being begun", differ: func(_ *core.State, l *core.Lot) { l.Started = &core.Started{Step: 30, By: "P21"} }, code: "lots-differ", becomes: func(t testing.TB, l core.Lot) { same(t, "begun", l.Started == nil, true) }}},
 	"Remake":    {{name: "what it replaces", differ: func(_ *core.State, l *core.Lot) { l.Remake = "q1" }, code: "lots-differ"}},
+	"For":       {{name: "the unit it is kept for", differ: func(_ *core.State, l *core.Lot) { l.For = "U1" }, code: "fuse-kept"}},
 	"Unit":      {{name: "being a unit", differ: func(_ *core.State, l *core.Lot) { l.Unit = "U1" }, code: "fuse-units"}},
 	"Presented": {{name: "waiting for a sample", differ: func(_ *core.State, l *core.Lot) { l.Presented = &core.Presented{Size: 1, Of: 2} }, code: "sample-waits"}},
 
@@ -190,8 +192,8 @@ func TestAlikeIsDecidedForEveryFieldOfALot(t *testing.T) {
 		}
 	}
 	// sameRework compares each of these, mixed unites each.
-	if n := reflect.TypeFor[core.Rework]().NumField(); n != 4 {
-		t.Errorf("a rework has %d fields, and four are decided about", n)
+	if n := reflect.TypeFor[core.Rework]().NumField(); n != 5 {
+		t.Errorf("a rework has %d fields, and five are decided about", n)
 	}
 }
 
@@ -251,6 +253,18 @@ func (c likes) judge(t *testing.T, w core.World) {
 					c.becomes(t, one)
 				}
 			}
+		}
+	}
+}
+
+func TestALotIsFusedOnce(t *testing.T) {
+	book, s, b := likeLots(t)
+	b.ID = "b"
+	s.Lots["b"] = b
+	for _, ids := range [][]core.LotID{{"a", "a"}, {"a", "b", "a"}} {
+		out := core.Decide(core.World{Now: wednesday, Book: book, State: s}, core.Command{ID: "f", Station: "BENCH-1", Body: core.Fuse{Pallet: "P1", Lots: ids, Mix: true}})
+		if out.Refusal == nil || out.Refusal.Code != "lot-twice" {
+			t.Errorf("%v: %v", ids, out.Refusal)
 		}
 	}
 }

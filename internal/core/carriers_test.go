@@ -6,6 +6,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 )
 
 func carriers(kind core.ReturnKind, n int) []core.CarrierCount {
@@ -19,7 +20,7 @@ func TestCarriersComeBack(t *testing.T) {
 	truck := s.loaded(s.packedPanels(1)...)
 	back := func(cs []core.CarrierCount) core.TakeBack { return core.TakeBack{Consignment: truck, Carriers: cs} }
 	s.refused("not-shipped", back(carriers(core.ReturnStillage, 1)), "DOCK-1")
-	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "one bay is ready")}
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, truck, "one bay is ready")}
 	send := func(cs ...core.CarrierCount) core.Outcome {
 		ship.Carriers = cs
 		return s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")

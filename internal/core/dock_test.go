@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 )
 
 // packedPanels are so many packed panels of order O-4105, each on its pallet.
@@ -83,7 +84,7 @@ func TestAStandingConsentIsRecorded(t *testing.T) {
 func TestADriverSignsForTheLoad(t *testing.T) {
 	s := newShop(t)
 	truck := s.loaded(s.packedPanels(1)...)
-	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", Consents: s.consents(truck, "one bay is ready")}
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", Consents: crowd.Consents(s.state, truck, "one bay is ready")}
 	for _, how := range []core.Proof{"", "nodded"} {
 		ship.HandedTo = how
 		out := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
@@ -108,7 +109,7 @@ func TestAConsignmentOfSeveralOrders(t *testing.T) {
 	other := core.PalletCode(s.state.Lots[id].Place.Ref)
 	s.must(core.ChangeOwner{Pallet: other, Lot: id, Qty: 1, To: spare, Reason: "goes with their box"}, "", "P02")
 	truck := s.loaded(append(pallets, other)...)
-	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "one bay is ready")[:1]}
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, truck, "one bay is ready")[:1]}
 	out := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
 	if out.Refusal == nil || out.Refusal.Code != "consent-missing" || out.Refusal.Params["orders"] != spare.Order {
 		t.Fatalf("one customer's consent sent another's order short: %v", out.Refusal)
@@ -186,7 +187,7 @@ func TestATruckWaitsForHoldsAndTheGoodLeaveBesideARemake(t *testing.T) {
 	truck := core.ConsignmentCode(s.must(core.Load{Site: site, Day: "2026-11-26", Pallets: []core.PalletCode{code}}, "DOCK-1", "P25").Ref)
 	anyhow := func(what string) {
 		t.Helper()
-		out := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "hurry")},
+		out := s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, truck, "hurry")},
 			Station: "DOCK-1", Confirm: []string{"order-short"}, Waive: []core.Waiver{{Code: "lot-held", Reason: "hurry"}, {Code: "open-problem", Reason: "hurry"}, {Code: "open-hold", Reason: "hurry"}}}, "P25", "P03")
 		if out.Refusal == nil || !out.Refusal.Absolute {
 			t.Errorf("%s left the shop: %+v", what, out.Refusal)

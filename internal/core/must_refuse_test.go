@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 )
 
 // What must be refused, whoever asks and however: one test a rule, beside the
@@ -97,10 +98,10 @@ func TestNoKitIsPackedUnchecked(t *testing.T) {
 // A unit whose part is missing is never made, so there is nothing to pack.
 func TestNoUnitIsMadeWithAPartMissing(t *testing.T) {
 	s := equationShop(t)
-	strut := s.of(eqSets, eqStrut)
+	strut := s.of(eqSets, crowd.Strut)
 	s.must(core.ReportProblem{Pallet: core.PalletCode(strut.Place.Ref), Lot: strut.ID, Qty: 3, What: "bent"}, "WELD-1", "P13")
-	e := s.must(core.Gather{Item: eqJoint, Owner: eqSets}, "WELD-1")
-	c := core.Command{Body: s.assembly(core.BuildCode(e.Ref)), Station: "WELD-1", Waive: []core.Waiver{{Code: "build-short", Reason: "hurry"}}}
+	e := s.must(core.Gather{Item: crowd.Joint, Owner: eqSets}, "WELD-1")
+	c := core.Command{Body: crowd.Assembly(s.book, s.state, core.BuildCode(e.Ref)), Station: "WELD-1", Waive: []core.Waiver{{Code: "build-short", Reason: "hurry"}}}
 	out := s.send(c, "P13", "P03")
 	if out.Refusal == nil || out.Refusal.Code != "build-short" || !out.Refusal.Absolute {
 		t.Errorf("short: %v", out.Refusal)

@@ -187,7 +187,10 @@ func (d *deciding) fuse(b Fuse) *Refusal {
 		return refuse("no-lots", "stage", "", "pallet", string(b.Pallet))
 	}
 	var lots []Lot
-	for _, id := range b.Lots {
+	for i, id := range b.Lots {
+		if slices.Contains(b.Lots[:i], id) {
+			return refuse("lot-twice", "lot", string(id)).of(id)
+		}
 		l, r := d.lotOn(id, b.Pallet)
 		if r != nil {
 			return r
@@ -288,7 +291,7 @@ func sameRework(a, b *Rework) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	return a.Route == b.Route && slices.Equal(a.Done, b.Done) && a.Rejoin == b.Rejoin && a.Problem == b.Problem
+	return a.Route == b.Route && slices.Equal(a.Done, b.Done) && a.Rejoin == b.Rejoin && a.Problem == b.Problem && slices.Equal(a.Change, b.Change)
 }
 
 // mixed is the lot several become: steps only where all have done them, facts

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 )
 
 // shop drives the core over a whole state in memory, as the store does row by
@@ -147,93 +148,29 @@ func text(t tester, s *core.State) string {
 	return string(b)
 }
 
-// who signs a stage, and with what batches, where nothing else is asked.
-var hands = map[core.StageName]core.PersonID{
-	"weld-inspect": "P18", "coat-inspect": "P20", "final-check": "P20", "sort": "P20", "pack": "P26", "kit-check": "P26",
-	"weld": "P13", "grind-out": "P13", "separate": "P06", "goods-in": "P06",
-}
+// hand is who signs a stage.
+func hand(stage core.StageName) core.PersonID { return crowd.Hand(stage) }
 
-func hand(stage core.StageName) core.PersonID {
-	if p, ok := hands[stage]; ok {
-		return p
-	}
-	return "P21"
-}
-
+// inputs are the batches a stage asks for on a lot.
 func inputs(b *core.Book, l core.Lot, step core.Step, stage core.StageName) []string {
-	switch stage {
-	case "weld":
-		if b.Items[l.Item].Metal == core.Stainless {
-			return []string{"FS-040"}
-		}
-		return []string{"FA-121"}
-	case "pretreat":
-		return []string{"BT-48"}
-	case "coat":
-		colour := step.Colour
-		if colour == "" && len(b.Items[l.Item].Finish) > 0 {
-			colour = b.Items[l.Item].Finish[0].Colour
-		}
-		if colour == "chalk" {
-			return []string{"PC-2609"}
-		}
-		return []string{"PB-2610"}
-	}
-	return nil
+	step.Stage = stage
+	return crowd.Inputs(b, l, step)
 }
 
 // checks answers every characteristic of a step well.
-func checks(b *core.Book, step core.Step) []core.CheckReading {
-	var out []core.CheckReading
-	for _, c := range step.Checks {
-		r := core.CheckReading{Characteristic: c.ID, Met: true}
-		if c.Kind == core.Measure {
-			v := 0.0
-			switch {
-			case c.Nominal != nil:
-				v = *c.Nominal
-			case c.Lower != nil:
-				v = *c.Lower
-			case c.Upper != nil:
-				v = *c.Upper
-			}
-			r.Value = &v
-			for _, id := range keys(b.Instruments) {
-				if in := b.Instruments[id]; in.Kind == c.Instrument && in.DueBy >= "2026-12-01" {
-					r.Instrument = in.ID
-				}
-			}
-		}
-		out = append(out, r)
-	}
-	return out
-}
+func checks(b *core.Book, step core.Step) []core.CheckReading { return crowd.Checks(b, step) }
 
 // keys are a map's keys in order, so that a random run can be run again.
 func keys[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }
 
 // stationFor is the first station that does a stage, with the right belt.
 func (s *shop) stationFor(stage core.StageName, metal core.Metal) core.StationID {
-	best := core.StationID("")
-	for id, x := range s.book.Stations {
-		if !x.Does(stage) || (x.Metal != "" && metal != "" && (x.Metal == core.Aluminium) != (metal == core.Aluminium)) {
-			continue
-		}
-		if best == "" || x.Order < s.book.Stations[best].Order {
-			best = id
-		}
-	}
-	return best
+	return crowd.StationFor(s.book, stage, metal)
 }
 
 // work is the sign-off of one lot's next step, whole and good, ready to be sent.
 func (s *shop) work(id core.LotID) (core.SignOff, core.StationID) {
-	l := s.state.Lots[id]
-	step := s.asked(l, core.NextSteps(s.book, l)[0])
-	return core.SignOff{
-		Pallet: core.PalletCode(l.Place.Ref), Stage: step.Stage, Inputs: inputs(s.book, l, step, step.Stage),
-		Lots: []core.LotWork{{Lot: id, Good: l.Qty, Checks: checks(s.book, step)}},
-	}, s.stationFor(step.Stage, s.book.Items[l.Item].Metal)
+	return crowd.Work(s.book, s.state, id)
 }
 
 // asked is a step as it is asked of a lot, with what its order's distance takes.
@@ -245,19 +182,8 @@ func (s *shop) asked(l core.Lot, step core.Step) core.Step {
 // customers agreed to.
 func (s *shop) sendOff(c core.ConsignmentCode, vehicle, reason string) core.Outcome {
 	s.t.Helper()
-	return s.send(core.Command{Body: core.Ship{Consignment: c, Vehicle: vehicle, HandedTo: core.SignedOnPaper, Consents: s.consents(c, reason)},
+	return s.send(core.Command{Body: core.Ship{Consignment: c, Vehicle: vehicle, HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, c, reason)},
 		Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
-}
-
-// consents are those of every customer with parts on a consignment.
-func (s *shop) consents(c core.ConsignmentCode, reason string) []core.Consent {
-	var out []core.Consent
-	for _, code := range s.state.Consignments[c].Pallets {
-		for _, l := range s.state.LotsAt(core.On(code)) {
-			out = append(out, core.Consent{Order: l.Owner.Order, Who: "site management", Means: "e-mail of today", Reason: reason})
-		}
-	}
-	return out
 }
 
 // bring takes the lot's pallet in at a station, unless it is there.

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 )
 
 var writeGolden = flag.Bool("golden", false, "write the golden events of kinds and versions that have none yet")
@@ -52,7 +53,7 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		if l.Item == panel && len(core.NextSteps(s.book, l)) == 0 {
 			e := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{core.PalletCode(l.Place.Ref)}}, "DOCK-1", "P25")
 			truck := core.ConsignmentCode(e.Ref)
-			s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: s.consents(truck, "panels first"),
+			s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, truck, "panels first"),
 				Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}}, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
 			s.must(core.TakeBack{Consignment: truck, Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}, Note: "one leg bent"}, "DOCK-1")
 			s.must(core.ReceiveAtSite{Consignment: core.ConsignmentCode(e.Ref)}, "SITE-LARKFIELD", "P27")

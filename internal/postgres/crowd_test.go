@@ -1,134 +1,206 @@
 package postgres_test
 
 import (
+	"encoding/json"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 	"tagalong/internal/postgres"
+	"tagalong/internal/words"
 )
 
-// tablet is one of several that work the floor at once, each choosing what to do
-// by its own seed. What it does may be refused; it may never fail.
+// tablet is one of several people at work in the hall at once, each drawing what
+// to do. What they do may be refused; it may never fail.
 type tablet struct {
-	*floor
-	no, n int
-	r     *rand.Rand
-	done  map[string]int
+	*hall
+	ids   *rand.Rand
+	dice  dice
+	walk  *crowd.Walk
+	seen  *core.State // what it sees, until it has sent something
+	sent  []sending   // in this act
+	tally map[string]*tried
 }
 
-func (x *tablet) send(c core.Command, signers ...core.PersonID) {
-	x.n++
-	c.ID, c.Happened = core.CommandID(fmt.Sprintf("t%d-%04d", x.no, x.n)), x.clock.Now()
-	for _, p := range signers {
-		c.Signers = append(c.Signers, core.Signature{Person: p, At: c.Happened})
+// sending is a command sent, and what it came to.
+type sending struct {
+	name    string
+	body    core.Body
+	refusal *core.Refusal
+}
+
+// tried counts commands of a name, and by what they were refused.
+type tried struct {
+	sent, done int
+	refused    map[string]int
+}
+
+// dice draw which rows an act is about from one source, and how much of them
+// from another, so that two people may mean the same rows and not the same.
+type dice struct{ rows, amounts *rand.Rand }
+
+// amounts are the labels of draws that choose no row.
+var amounts = []string{"qty", "found", "bad", "not done", "so many", "damaged", "disposition", "value", "rejoin", "stage", "fresh", "stay", "mix"}
+
+// nothing is what an act that finds nothing to be about ends with.
+type nothing struct{}
+
+func (d dice) UpTo(n int, label string) int {
+	if slices.Contains(amounts, label) {
+		return d.amounts.IntN(n + 1)
 	}
-	a, err := x.Execute(x.t.Context(), c, shaOf(string(c.ID)), func(w core.World) core.Outcome { return core.Decide(w, c) })
+	return d.rows.IntN(n + 1)
+}
+
+func (d dice) Nothing(string) { panic(nothing{}) }
+
+func seeded(rows, amounts uint64) dice {
+	return dice{rand.New(rand.NewPCG(rows, 1)), rand.New(rand.NewPCG(amounts, 2))}
+}
+
+func (h *hall) tablet(name string, seed uint64) *tablet {
+	x := &tablet{hall: h, ids: rand.New(rand.NewPCG(seed, 3)), dice: seeded(seed, seed), tally: map[string]*tried{}}
+	x.walk = &crowd.Walk{Book: h.book, Floor: x, Chance: x, Tag: name + "-"}
+	return x
+}
+
+func (x *tablet) UpTo(n int, label string) int { return x.dice.UpTo(n, label) }
+func (x *tablet) Nothing(what string)          { x.dice.Nothing(what) }
+func (x *tablet) Now() time.Time               { return x.clock.Now() }
+
+func (x *tablet) State() *core.State {
+	if x.seen == nil {
+		s, err := x.state()
+		if err != nil {
+			x.t.Errorf("look at the shop: %v", err)
+			x.Nothing("shop")
+		}
+		x.seen = s
+	}
+	return x.seen
+}
+
+func (x *tablet) Latest() []core.EventID {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return slices.Clone(x.latest)
+}
+
+// Send sends a command to the service and notes what it came to. Every refusal
+// has words, and none is the record's own fault.
+func (x *tablet) Send(name string, c core.Command, signers ...core.PersonID) core.Outcome {
+	a, err := x.ask(newID(x.ids), c, signers...)
+	x.seen = nil
 	if err != nil {
-		x.t.Errorf("%v", err)
+		x.t.Errorf("%s %+v: %v", name, c.Body, err)
+		x.Nothing("answer")
+	}
+	x.note(name, c.Body, a.Refusal)
+	out := core.Outcome{Refusal: a.Refusal}
+	for _, e := range a.Events {
+		out.Events = append(out.Events, e.Event)
+	}
+	if len(out.Events) > 0 {
+		x.mu.Lock()
+		x.latest = append(x.latest[max(0, len(x.latest)-12):], out.Events[0].ID)
+		x.mu.Unlock()
+	}
+	return out
+}
+
+func (x *tablet) note(name string, body core.Body, r *core.Refusal) {
+	x.sent = append(x.sent, sending{name, body, r})
+	n := x.tally[name]
+	if n == nil {
+		n = &tried{refused: map[string]int{}}
+		x.tally[name] = n
+	}
+	n.sent++
+	if r == nil {
+		n.done++
 		return
 	}
-	x.done[c.Body.Kind()]++
-	if a.Refusal == nil {
-		x.done[c.Body.Kind()+" done"]++
+	n.refused[r.Code]++
+	if _, named := words.Entry(r.Code); !named || r.Code == "record-disagrees" {
+		x.t.Errorf("%s %+v: refused with %s %v", name, body, r.Code, r.Params)
 	}
 }
 
-// any picks a lot on some pallet, by what the screens list.
-func (x *tablet) any() (core.World, core.Lot, bool) {
-	cards, err := x.Pallets(x.t.Context(), 200)
-	if err != nil || len(cards) == 0 {
-		return core.World{}, core.Lot{}, false
-	}
-	code := cards[x.r.IntN(len(cards))].Code
-	w, err := x.Load(x.t.Context(), on(code), "")
-	if err != nil {
-		x.t.Error(err)
-		return w, core.Lot{}, false
-	}
-	lots := w.State.LotsAt(core.On(code))
-	if len(lots) == 0 {
-		return w, core.Lot{}, false
-	}
-	return w, lots[x.r.IntN(len(lots))], true
+// do does an act, and reports whether it came to a command.
+func (x *tablet) do(a crowd.Act) (came bool) {
+	x.sent = nil
+	defer func() {
+		if r := recover(); r != nil && r != any(nothing{}) {
+			panic(r)
+		}
+		came = len(x.sent) > 0
+	}()
+	a.Do()
+	return
 }
 
-func (x *tablet) act() {
-	w, l, found := x.any()
-	if !found {
-		return
+// draw is an act, drawn as often as it is done beside the others.
+func (x *tablet) draw(r *rand.Rand) int {
+	all := 0
+	for _, a := range x.walk.Acts() {
+		all += a.Often
 	}
-	code := core.PalletCode(l.Place.Ref)
-	switch x.r.IntN(14) {
+	n := r.IntN(all)
+	return slices.IndexFunc(x.walk.Acts(), func(a crowd.Act) bool { n -= a.Often; return n < 0 })
+}
+
+// once are commands that, word for word the same, can be done but once.
+var once = []string{"separate", "dispose", "lift-hold", "assemble", "begin-unit", "ship", "take-apart", "correct", "fuse", "join-late"}
+
+// collide has two people come to the same idea at one moment: they see the same,
+// mean the same rows, and mostly want the same of them. In a third of these the
+// second acts when the first is done, by what both saw before.
+func (x *tablet) collide(rival *tablet, r *rand.Rand) (came, met, lost bool) {
+	rows, act := r.Uint64(), x.draw(r)
+	x.seen, x.dice, rival.dice = nil, seeded(rows, 1), seeded(rows, uint64(1+r.IntN(2)))
+	rival.seen = x.State()
+	switch r.IntN(3) {
 	case 0:
-		x.send(core.Command{Body: core.Divide{From: code, Picks: []core.Pick{{Lot: l.ID, Qty: 1 + x.r.IntN(l.Qty)}}}, Station: "BENCH-1"})
-	case 1:
-		if _, other, ok := x.any(); ok {
-			x.send(core.Command{Body: core.Divide{From: code, To: core.PalletCode(other.Place.Ref), Picks: []core.Pick{{Lot: l.ID, Qty: 1}}}, Station: "BENCH-1"})
-		}
-	case 2:
-		x.send(core.Command{Body: core.ReportProblem{Pallet: code, Lot: l.ID, Qty: 1, What: "dent"}, Station: w.State.Pallets[code].Station}, "P21")
-	case 3:
-		x.dispose()
-	case 4:
-		x.send(core.Command{Body: core.Recount{Pallet: code, Lot: l.ID, Found: x.r.IntN(l.Qty + 2), Reason: "counted"}, Confirm: []string{"count-differs"}}, "P06")
-	case 5:
-		x.send(core.Command{Body: core.PlaceHold{Scope: core.HoldLot, Ref: string(l.ID), Reason: "doubt"}}, "P03")
-	case 6, 7:
-		if holds, err := x.OpenHolds(x.t.Context()); err == nil && len(holds) > 0 {
-			x.send(core.Command{Body: core.LiftHold{Hold: holds[x.r.IntN(len(holds))].ID, Reason: "looked"}}, "P03")
-		}
-	case 8:
-		x.send(core.Command{Body: core.Gather{Item: panel, Owner: panels}, Station: "WELD-1"})
-	case 9:
-		x.send(core.Command{Body: core.ChangeOwner{Pallet: code, Lot: l.ID, Qty: 1, Reason: "lent"}}, "P02")
-	case 10:
-		own := core.EventID(fmt.Sprintf("t%d-%04d.1", x.no, 1+x.r.IntN(x.n+1)))
-		x.send(core.Command{Body: core.Correct{Event: own, Reason: "wrong"}}, "P18", "P03")
+		came = x.do(x.walk.Acts()[act])
+		rival.do(rival.walk.Acts()[act])
 	default:
-		x.work(w, l)
+		var two sync.WaitGroup
+		two.Go(func() { rival.do(rival.walk.Acts()[act]) })
+		came = x.do(x.walk.Acts()[act])
+		two.Wait()
 	}
+	for _, a := range x.sent {
+		for _, b := range rival.sent {
+			if a.refusal == nil && b.refusal == nil && slices.Contains(once, a.body.Kind()) && same(a.body, b.body) {
+				x.t.Errorf("two did the same: %s %+v", a.name, a.body)
+			}
+			met = met || a.name == b.name
+			lost = lost || same(a.body, b.body) && (a.refusal == nil) != (b.refusal == nil)
+		}
+	}
+	return came, met, lost
 }
 
-// work takes a lot through its next step.
-func (x *tablet) work(w core.World, l core.Lot) {
-	next := core.NextSteps(x.book, l)
-	if len(next) == 0 {
-		x.send(core.Command{Body: core.TakeIn{Pallet: core.PalletCode(l.Place.Ref)}, Station: "WELD-1"})
-		return
-	}
-	code, at := core.PalletCode(l.Place.Ref), x.stationFor(next[0].Stage, x.book.Items[l.Item].Metal)
-	if w.State.Pallets[code].Station != at {
-		x.send(core.Command{Body: core.TakeIn{Pallet: code}, Station: at})
-	}
-	signer, named := hands[next[0].Stage]
-	if !named {
-		signer = "P21"
-	}
-	good := 1 + x.r.IntN(l.Qty)
-	x.send(core.Command{Station: at, Body: core.SignOff{Pallet: code, Stage: next[0].Stage, Inputs: x.inputs(l, next[0]),
-		Lots: []core.LotWork{{Lot: l.ID, Good: good, NotDone: l.Qty - good, Checks: x.checks(core.StepOf(x.book, w.State.Orders[l.Owner.Order], l, next[0]))}}}}, signer)
+func same(a, b core.Body) bool {
+	one, _ := json.Marshal(a)
+	other, _ := json.Marshal(b)
+	return a.Kind() == b.Kind() && string(one) == string(other)
 }
 
-func (x *tablet) dispose() {
-	problems, err := x.Problems(x.t.Context())
-	if err != nil || len(problems) == 0 {
-		return
-	}
-	how := []core.Disposition{core.DisposeScrap, core.DisposeRemake, core.DisposeUseAsIs}[x.r.IntN(3)]
-	x.send(core.Command{Body: core.Dispose{Problem: problems[x.r.IntN(len(problems))].ID, Disposition: how, Reason: "looked"}}, "P18", "P03")
-}
+// Eight tablets work one shop at once, by the service, as tablets do: whatever
+// they come to, nothing fails, no part is lost or made, every order line adds
+// up, and record, state, rebuild and the books kept beside agree.
+func TestACrowdInTheHall(t *testing.T) { crowded(t, 8, 480, crowdSeed(t, 4)) }
 
-// Six tablets work one small shop at once, with the real core: whatever they
-// come to, nothing fails, no part is lost or made, every order line adds up, and
-// the record, the state and a rebuild agree.
-func TestACrowdOnTheFloor(t *testing.T) { crowd(t, 6, 40) }
-
-// The same by eight tablets, as long as TAGALONG_SOAK_FLOOR says.
 func TestSoakTheFloor(t *testing.T) {
 	text := os.Getenv("TAGALONG_SOAK_FLOOR")
 	if text == "" {
@@ -136,54 +208,213 @@ func TestSoakTheFloor(t *testing.T) {
 		return
 	}
 	acts, err := strconv.Atoi(text)
-	if err != nil || acts < 1 {
+	if err != nil || acts < 8 {
 		t.Fatalf("TAGALONG_SOAK_FLOOR is %q, not a count of acts", text)
 	}
-	crowd(t, 8, acts/8)
+	crowded(t, 8, acts, crowdSeed(t, uint64(time.Now().UnixNano())))
 }
 
-func crowd(t *testing.T, tablets, acts int) {
-	s := newFloor(t)
-	s.nest("T-1", sheet5005, panels, core.Component{Item: skin, Qty: 4}, core.Component{Item: stiffener, Qty: 6})
-	s.nest("T-2", bar, panels, core.Component{Item: post, Qty: 4})
-	s.separate("T-1", sheet5005)
-	s.separate("T-2", bar)
+// crowdSeed is what the crowd draws from: what TAGALONG_SOAK_SEED says, or usual.
+func crowdSeed(t *testing.T, usual uint64) uint64 {
+	t.Helper()
+	if text := os.Getenv("TAGALONG_SOAK_SEED"); text != "" {
+		n, err := strconv.ParseUint(text, 10, 64)
+		if err != nil {
+			t.Fatalf("TAGALONG_SOAK_SEED is %q, not a number", text)
+		}
+		usual = n
+	}
+	t.Logf("TAGALONG_SOAK_SEED=%d", usual)
+	return usual
+}
+
+// openHall has two orders and the nests of their parts.
+func openHall(t testing.TB) *hall {
+	t.Helper()
+	h := newHall(t)
+	h.must(core.Enlist{Orders: []core.Order{crowd.Sets("E-1"), crowd.Frames("E-2")}, Source: "invented"}, "")
+	sets, caps, frames := core.Owner{Order: "E-1", Line: 1}, core.Owner{Order: "E-1", Line: 2}, core.Owner{Order: "E-2", Line: 2}
+	h.nest("N-1", crowd.Sheet, sets, core.Component{Item: crowd.Plate, Qty: 4}, core.Component{Item: crowd.Cap, Qty: 4})
+	h.nest("N-2", crowd.Bar, sets, core.Component{Item: crowd.Strut, Qty: 4})
+	h.nest("N-3", crowd.Sheet, frames, core.Component{Item: crowd.Plate, Qty: 4})
+	h.nest("N-4", crowd.Bar, frames, core.Component{Item: crowd.Strut, Qty: 3})
+	h.nest("N-5", crowd.Sheet, caps, core.Component{Item: crowd.Cap, Qty: 3})
+	return h
+}
+
+func crowded(t *testing.T, tablets, acts int, seed uint64) {
+	h := openHall(t)
+	began := time.Now()
+	came, met, lost := make([]int, tablets), make([]int, tablets), make([]int, tablets)
+	all := make([]*tablet, 2*tablets) // each with a rival at its side
 	var wg sync.WaitGroup
-	all := make([]*tablet, tablets)
-	for i := range all {
-		x := &tablet{floor: s, no: i, r: rand.New(rand.NewPCG(4, uint64(i))), done: map[string]int{}}
-		all[i] = x
+	for i := range tablets {
+		r := rand.New(rand.NewPCG(seed, uint64(i)))
+		x, rival := h.tablet(fmt.Sprintf("M-%d", i), r.Uint64()), h.tablet(fmt.Sprintf("R-%d", i), r.Uint64())
+		all[2*i], all[2*i+1] = x, rival
 		wg.Go(func() {
-			for range acts {
-				x.act()
+			for range acts / tablets {
+				x.seen = nil
+				did := false
+				if r.IntN(4) == 0 {
+					var both, one bool
+					if did, both, one = x.collide(rival, r); both {
+						met[i]++
+					}
+					if one {
+						lost[i]++
+					}
+				} else {
+					x.dice = seeded(r.Uint64(), r.Uint64())
+					for tries := 0; !did && tries < 3; tries++ { // somebody who finds nothing to do looks for something else
+						did = x.do(x.walk.Acts()[x.draw(r)])
+					}
+				}
+				if did {
+					came[i]++
+				}
 			}
 		})
 	}
 	wg.Wait()
-	did := map[string]int{}
-	for _, x := range all {
-		for k, n := range x.done {
-			did[k] += n
+	took := time.Since(began)
+	sum := summed(all)
+	t.Logf("seed %d: %d tablets, %d acts, %d came to a command, %d of two who meant the same, in %d of them one came too late; %d commands, %d accepted, in %v\n%v", seed, tablets, acts,
+		total(came), total(met), total(lost), sum.sent(), sum.done(), took.Round(time.Second/10), sum)
+	if total(came)*10 < acts*6 {
+		t.Errorf("%d of %d acts came to a command: the crowd stands about", total(came), acts)
+	}
+	if sum.done()*10 < sum.sent()*4 {
+		t.Errorf("%d of %d commands were accepted: the crowd asks for what can't be", sum.done(), sum.sent())
+	}
+	if total(lost)*10 < total(met) {
+		t.Errorf("of %d acts of two who meant the same, in %d one came too late: they don't meet", total(met), total(lost))
+	}
+	for _, name := range []string{"sign-off", "divide", "separate with damaged", "place-hold", "lift-hold", "recount less", "gather", "load", "settle"} {
+		if sum[name] == nil || sum[name].done == 0 {
+			t.Errorf("nobody came to %s", name)
 		}
 	}
-	for _, k := range []string{"sign-off done", "divide done", "report-problem done", "place-hold done", "lift-hold done", "recount done"} {
-		if did[k] == 0 {
-			t.Errorf("nobody came to %s: %v", k, did)
+	h.agrees()
+}
+
+// total adds up.
+func total(counts []int) (n int) {
+	for _, c := range counts {
+		n += c
+	}
+	return n
+}
+
+// agrees holds the record against the books kept beside, the rules of slots, the
+// state, and a rebuild.
+func (h *hall) agrees() {
+	h.t.Helper()
+	state, books := core.NewState(), crowd.NewBooks(h.book)
+	log := h.log()
+	for i, e := range log {
+		taken := inSlot(state, e)
+		if err := core.Apply(state, e); err != nil {
+			h.t.Fatal(err)
+		}
+		if err := books.Post(e); err != nil {
+			h.t.Fatal(err)
+		}
+		if len(taken) > 0 {
+			h.t.Errorf("%s: %v goes into slot %s, where %v stands, and nobody was asked", e.ID, e.Pallets, e.Ref, taken)
+		}
+		judge := books.Held
+		if len(log) < 1500 || i%50 == 0 { // everything, as often as there is time for
+			judge = books.Judge
+		}
+		if err := judge(state); err != nil {
+			what, _ := json.Marshal(e)
+			h.t.Fatalf("after %s, event %d of %d: %v\n%s", e.ID, i+1, len(log), err, what)
 		}
 	}
-	t.Logf("%d tablets, %d acts each: %v", tablets, acts, did)
-	_, faults, err := s.Verify(t.Context())
+	if err := books.Judge(state); err != nil {
+		h.t.Error(err)
+	}
+	now := must(h.state())(h.t)
+	for id, l := range state.Lots {
+		if got, there := now.Lots[id]; l.Qty != got.Qty || there && l.Place != got.Place {
+			h.t.Errorf("lot %s: %d at %s by the record, %d at %s in the database", id, l.Qty, l.Place, got.Qty, got.Place)
+		}
+	}
+	_, faults, err := h.Verify(h.t.Context())
 	if err != nil {
-		t.Fatal(err)
+		h.t.Fatal(err)
 	}
 	for _, f := range faults {
-		t.Errorf("fault: %v", f)
+		h.t.Errorf("fault: %v", f)
 	}
-	before := s.dump()
-	if _, err := postgres.Rebuild(t.Context(), s.db.OwnerURL); err != nil {
-		t.Fatal(err)
+	before := h.dump()
+	if _, err := postgres.Rebuild(h.t.Context(), h.db.OwnerURL); err != nil {
+		h.t.Fatal(err)
 	}
-	if s.dump() != before {
-		t.Error("a rebuild changed the rows")
+	if h.dump() != before {
+		h.t.Error("a rebuild changed the rows")
 	}
+}
+
+// inSlot lists the pallets with parts on them in the slot that an event puts
+// another into.
+func inSlot(s *core.State, e core.Event) []core.PalletCode {
+	if e.Ref == "" || e.Kind != core.EvTakenIn && e.Kind != core.EvSlotted {
+		return nil
+	}
+	var out []core.PalletCode
+	for code, p := range s.Pallets {
+		if p.Station == e.Station && p.Bound == "" && p.Slot == e.Ref && code != e.Pallets[0] && len(s.LotsAt(core.On(code))) > 0 {
+			out = append(out, code)
+		}
+	}
+	return out
+}
+
+// summary is what several tablets tried.
+type summary map[string]*tried
+
+func summed(all []*tablet) summary {
+	out := summary{}
+	for _, x := range all {
+		for name, n := range x.tally {
+			if out[name] == nil {
+				out[name] = &tried{refused: map[string]int{}}
+			}
+			out[name].sent, out[name].done = out[name].sent+n.sent, out[name].done+n.done
+			for code, k := range n.refused {
+				out[name].refused[code] += k
+			}
+		}
+	}
+	return out
+}
+
+func (s summary) sent() (n int) {
+	for _, x := range s {
+		n += x.sent
+	}
+	return n
+}
+
+func (s summary) done() (n int) {
+	for _, x := range s {
+		n += x.done
+	}
+	return n
+}
+
+func (s summary) String() string {
+	var b strings.Builder
+	for _, name := range slices.Sorted(maps.Keys(s)) {
+		x := s[name]
+		fmt.Fprintf(&b, "%-28s %5d accepted %5d refused", name, x.done, x.sent-x.done)
+		codes := slices.SortedFunc(maps.Keys(x.refused), func(a, b string) int { return x.refused[b] - x.refused[a] })
+		for _, c := range codes[:min(4, len(codes))] {
+			fmt.Fprintf(&b, "  %s %d", c, x.refused[c])
+		}
+		b.WriteByte('\n')
+	}
+	return b.String()
 }

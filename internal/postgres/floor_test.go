@@ -2,13 +2,12 @@ package postgres_test
 
 import (
 	"fmt"
-	"maps"
 	"os"
-	"slices"
 	"testing"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/internal/crowd"
 	"tagalong/internal/intake"
 )
 
@@ -29,19 +28,26 @@ func newFloor(t testing.TB) *floor {
 
 func newFloorOn(t testing.TB, f *fixture) *floor {
 	t.Helper()
+	s, bundle := furnished(t, f, nil, nil)
+	s.must(core.Enlist{Orders: bundle.Orders, Source: "samples"}, "")
+	return s
+}
+
+// furnished has the catalogue of the samples, and routes and items more, and no
+// orders.
+func furnished(t testing.TB, f *fixture, routes []core.Route, items []core.Revision) (*floor, intake.Bundle) {
+	t.Helper()
 	bundle, faults := intake.Read(os.DirFS("../../testdata/samples"), intake.Known{Book: &core.Book{Table: core.DefaultStages()}})
 	if len(faults) > 0 {
 		t.Fatalf("the samples have faults: %v", faults[0])
 	}
 	rows := app.BookRows{Shop: &app.Shop{Name: "Corrie Sheetworks (invented)", Zone: "Europe/London", Demo: true},
-		Routes: bundle.Routes, Items: bundle.Items, Stations: bundle.Stations, People: bundle.People,
+		Routes: append(bundle.Routes, routes...), Items: append(bundle.Items, items...), Stations: bundle.Stations, People: bundle.People,
 		Instruments: bundle.Instruments, Batches: bundle.Batches}
 	if _, _, err := f.SaveBook(t.Context(), "P01", "samples", rows); err != nil {
 		t.Fatal(err)
 	}
-	s := &floor{fixture: f, t: t, book: must(f.Book(t.Context()))(t)}
-	s.must(core.Enlist{Orders: bundle.Orders, Source: "samples"}, "")
-	return s
+	return &floor{fixture: f, t: t, book: must(f.Book(t.Context()))(t)}, bundle
 }
 
 func (s *floor) send(c core.Command, signers ...core.PersonID) app.Answer {
@@ -91,84 +97,20 @@ func (s *floor) pallet(code core.PalletCode) core.World {
 	return must(s.Load(s.t.Context(), on(code), ""))(s.t)
 }
 
-// Who signs a stage, where nothing else is asked.
-var hands = map[core.StageName]core.PersonID{
-	"weld-inspect": "P18", "coat-inspect": "P20", "final-check": "P20", "pack": "P26", "weld": "P13", "separate": "P06",
-}
-
-func (s *floor) inputs(l core.Lot, step core.Step) []string {
-	switch step.Stage {
-	case "weld":
-		return []string{"FA-121"}
-	case "pretreat":
-		return []string{"BT-48"}
-	case "coat":
-		colour := step.Colour
-		if finish := s.book.Items[l.Item].Finish; colour == "" && len(finish) > 0 {
-			colour = finish[0].Colour
-		}
-		if colour == "chalk" {
-			return []string{"PC-2609"}
-		}
-		return []string{"PB-2610"}
-	}
-	return nil
-}
-
-// checks answers every characteristic of a step well.
-func (s *floor) checks(step core.Step) []core.CheckReading {
-	var out []core.CheckReading
-	for _, c := range step.Checks {
-		r := core.CheckReading{Characteristic: c.ID, Met: true}
-		if c.Kind == core.Measure {
-			for _, v := range []*float64{c.Nominal, c.Lower, c.Upper} {
-				if v != nil && r.Value == nil {
-					r.Value = v
-				}
-			}
-			for _, id := range slices.Sorted(maps.Keys(s.book.Instruments)) {
-				if in := s.book.Instruments[id]; in.Kind == c.Instrument && in.DueBy >= "2026-12-01" {
-					r.Instrument = in.ID
-				}
-			}
-		}
-		out = append(out, r)
-	}
-	return out
-}
-
-// stationFor is the first station that does a stage, with the right belt.
-func (s *floor) stationFor(stage core.StageName, metal core.Metal) core.StationID {
-	best := core.StationID("")
-	for id, x := range s.book.Stations {
-		if !x.Does(stage) || (x.Metal != "" && metal != "" && (x.Metal == core.Aluminium) != (metal == core.Aluminium)) {
-			continue
-		}
-		if best == "" || x.Order < s.book.Stations[best].Order {
-			best = id
-		}
-	}
-	return best
-}
-
 // step takes a lot through its next step.
 func (s *floor) step(id core.LotID) {
 	s.t.Helper()
 	l := s.lot(id)
 	step := core.NextSteps(s.book, l)[0]
-	code, at := core.PalletCode(l.Place.Ref), s.stationFor(step.Stage, s.book.Items[l.Item].Metal)
+	code, at := core.PalletCode(l.Place.Ref), crowd.StationFor(s.book, step.Stage, s.book.Items[l.Item].Metal)
 	if s.pallet(code).State.Pallets[code].Station != at {
 		s.must(core.TakeIn{Pallet: code}, at)
 	}
-	signer, named := hands[step.Stage]
-	if !named {
-		signer = "P21"
+	work, at := crowd.Work(s.book, s.pallet(code).State, id)
+	if plan, sampled := core.PlanOf(s.lot(id), step); sampled {
+		work.Lots[0].Looked = plan.Size
 	}
-	work := core.LotWork{Lot: id, Good: l.Qty, Checks: s.checks(core.StepOf(s.book, s.pallet(code).State.Orders[l.Owner.Order], l, step))}
-	if plan, sampled := core.PlanOf(l, step); sampled {
-		work.Looked = plan.Size
-	}
-	s.must(core.SignOff{Pallet: code, Stage: step.Stage, Inputs: s.inputs(l, step), Lots: []core.LotWork{work}}, at, signer)
+	s.must(work, at, crowd.Hand(step.Stage))
 }
 
 // until works a lot until its next step is the stage named, or to its end.
@@ -245,7 +187,7 @@ func (s *floor) panelParts() {
 func (s *floor) weldPanel() core.LotID {
 	s.t.Helper()
 	build := core.BuildCode(s.must(core.Gather{Item: panel, Owner: panels}, "WELD-1").Ref)
-	step := s.book.Routes[s.book.Items[panel].Route].Steps[0]
-	s.must(core.Assemble{Build: build, Inputs: []string{"FA-121"}, Checks: s.checks(step)}, "WELD-1", "P13")
+	w := must(s.Load(s.t.Context(), core.Names{Builds: []core.BuildCode{build}}, ""))(s.t)
+	s.must(crowd.Assembly(s.book, w.State, build), "WELD-1", "P13")
 	return must(s.Load(s.t.Context(), core.Names{Builds: []core.BuildCode{build}}, ""))(s.t).State.Builds[build].Lot
 }

@@ -1,6 +1,7 @@
 package postgres_test
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"fmt"
@@ -18,16 +19,18 @@ import (
 
 func TestMain(m *testing.M) { pgtest.Main(m) }
 
-// clock is a simulated application clock: it moves a second at every look.
+// clock is a simulated application clock: it moves a second at every look, or as
+// much as tick says.
 type clock struct {
-	mu  sync.Mutex
-	now time.Time
+	mu   sync.Mutex
+	now  time.Time
+	tick time.Duration
 }
 
 func (c *clock) Now() time.Time {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.now = c.now.Add(time.Second)
+	c.now = c.now.Add(cmp.Or(c.tick, time.Second))
 	return c.now
 }
 

@@ -1,4 +1,4 @@
-package core_test
+package crowd
 
 import (
 	"encoding/json"
@@ -6,27 +6,24 @@ import (
 	"reflect"
 	"slices"
 
-	"pgregory.net/rapid"
-
 	"tagalong/internal/core"
 )
 
 // mangled is a command as a faulty tablet, or somebody with a keyboard, might
 // send it: one thing in it twice, left out, or of another value.
-func (w *walk) mangled(body core.Body) core.Body {
-	text, err := json.Marshal(body)
-	if err != nil {
-		w.rt.Fatalf("%T: %v", body, err)
-	}
+func (w *Walk) mangled(body core.Body) core.Body {
 	var v any
-	if err := json.Unmarshal(text, &v); err != nil {
-		w.rt.Fatalf("%s: %v", text, err)
-	}
-	v = w.mangle(v)
-	if text, err = json.Marshal(v); err != nil {
-		w.rt.Fatalf("%v: %v", v, err)
-	}
 	out := reflect.New(reflect.TypeOf(body))
+	text, err := json.Marshal(body)
+	if err == nil {
+		err = json.Unmarshal(text, &v)
+	}
+	if err == nil {
+		text, err = json.Marshal(w.mangle(v))
+	}
+	if err != nil {
+		panic(err) // a body that is no JSON
+	}
 	if err := json.Unmarshal(text, out.Interface()); err != nil {
 		return body // a value that no command can carry
 	}
@@ -34,14 +31,14 @@ func (w *walk) mangled(body core.Body) core.Body {
 }
 
 // mangle changes one thing in a value, at any depth.
-func (w *walk) mangle(v any) any {
+func (w *Walk) mangle(v any) any {
 	switch x := v.(type) {
 	case map[string]any:
 		if len(x) == 0 {
 			return x
 		}
-		key := rapid.SampledFrom(slices.Sorted(maps.Keys(x))).Draw(w.rt, "what")
-		if w.upTo(9, "left out") == 9 {
+		key := one(w, slices.Sorted(maps.Keys(x)), "what")
+		if w.UpTo(9, "left out") == 9 {
 			delete(x, key)
 			return x
 		}
@@ -51,8 +48,8 @@ func (w *walk) mangle(v any) any {
 		if len(x) == 0 {
 			return x
 		}
-		i := w.upTo(len(x)-1, "which")
-		switch w.upTo(3, "element") {
+		i := w.UpTo(len(x)-1, "which")
+		switch w.UpTo(3, "element") {
 		case 0:
 			return append(x, x[i])
 		case 1:
@@ -61,15 +58,15 @@ func (w *walk) mangle(v any) any {
 		x[i] = w.mangle(x[i])
 		return x
 	case float64:
-		return rapid.SampledFrom([]float64{-x, 0, x + 1, x - 1, 2 * x, 1 << 40, -1 << 40}).Draw(w.rt, "number")
+		return one(w, []float64{-x, 0, x + 1, x - 1, 2 * x, 1 << 40, -1 << 40}, "number")
 	case bool:
 		return !x
 	case string:
 		others := []string{"", "no such thing", x + x}
-		for _, l := range w.live() {
+		for _, l := range w.onPallets() {
 			others = append(others, string(l.ID), l.Place.Ref)
 		}
-		return rapid.SampledFrom(others).Draw(w.rt, "text")
+		return one(w, others, "text")
 	}
 	return v
 }
