@@ -44,7 +44,7 @@ func (d *deciding) beginUnit(b BeginUnit) *Refusal {
 }
 
 // takeApart undoes a made unit. Its components lie on a pallet again with the
-// facts they went in with, and its build is open, to be gathered anew. What a
+// facts they went in with, its owner's, and its build is open, to be gathered anew. What a
 // weld held together was cut, and bought goods were fitted: those are held until
 // somebody has looked. A problem open on the unit goes over to all of them.
 func (d *deciding) takeApart(b TakeApart) *Refusal {
@@ -63,12 +63,14 @@ func (d *deciding) takeApart(b TakeApart) *Refusal {
 	d.moveLot(unit, unit.Place, Place{Made, string(unit.Unit)}, 1)
 	for _, l := range parts {
 		d.moveLot(l, l.Place, On(to), l.Qty)
+		if l = d.s.Lots[l.ID]; l.Owner != unit.Owner {
+			l = d.reown(l, l.Qty, unit.Owner) // the unit was lent since
+		}
 		d.counted(l, l.Qty, 0, 0)
-		l = d.s.Lots[l.ID]
 		d.follow(stops, l)
 		d.cameOut(l, making)
 	}
-	d.reopen(unit.Unit)
+	d.reopen(unit)
 	d.put(d.s.Pallets[to])
 	d.leave(b.Pallet, to)
 	return nil

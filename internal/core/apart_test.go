@@ -82,6 +82,35 @@ func TestAUnitIsTakenApartOnRecord(t *testing.T) {
 	s.agrees()
 }
 
+// A unit that was lent is the borrower's, and so is what comes out of it: the
+// lender, who has been given others since, gets nothing back unasked.
+func TestALentUnitTakenApartIsTheBorrowers(t *testing.T) {
+	s := newShop(t)
+	s.panelParts()
+	id := s.weldPanel()
+	code := core.PalletCode(s.state.Lots[id].Place.Ref)
+	e := s.must(core.ChangeOwner{Pallet: code, Lot: id, Qty: 1, Reason: "nobody wants it now"}, "", "P02")
+	lent := e.Lots[0].Lot
+	for _, l := range s.state.LotsAt(core.On(code)) {
+		lent = l.ID
+	}
+	s.nest("T-again", sheet5005, panels, core.Component{Item: skin, Qty: 4})
+	s.separate("T-again")
+	apart := core.TakeApart{Pallet: code, Unit: lent, Why: "skin of the wrong alloy"}
+	on := s.must(apart, "WELD-1", "P13").Pallets[0]
+	n := 0
+	for _, l := range s.state.LotsAt(core.On(on)) {
+		n += l.Qty
+		same(t, "owner of "+l.Item.String(), l.Owner, core.Owner{})
+	}
+	same(t, "came out", n > 0, true)
+	build := s.state.Builds[s.state.Lots[id].Unit]
+	same(t, "the build is open", build.Lot, core.LotID(""))
+	same(t, "for", build.Owner, core.Owner{})
+	same(t, "the orders are looked at", apart.Names().Whole, true)
+	s.agrees()
+}
+
 // What was wrong with a unit stays with all that came out of it: one
 // disposition still finds every part.
 func TestTakingApartEscapesNoHold(t *testing.T) {

@@ -97,13 +97,10 @@ func (d *deciding) buildFor(b Gather) (Build, *Refusal) {
 		return Build{}, refuse("no-bill", "item", b.Item.String())
 	}
 	asked := Asked(d.w.Book, d.s.Orders[b.Owner.Order], b.Owner.Line)[b.Item]
-	units, have := 0, holdings(d.s, d.w.Book, b.Owner)[b.Item.Item]
+	have := holdings(d.s, d.w.Book, b.Owner)[b.Item.Item]
 	for _, x := range d.s.Builds {
-		if x.Owner == b.Owner && x.Item == b.Item {
-			units++
-			if x.Lot == "" {
-				have++
-			}
+		if x.Owner == b.Owner && x.Item == b.Item && x.Lot == "" {
+			have++
 		}
 	}
 	if !b.Owner.Stock() && have >= asked {
@@ -112,7 +109,18 @@ func (d *deciding) buildFor(b Gather) (Build, *Refusal) {
 	if len(d.w.Codes.Builds) == 0 {
 		return Build{}, refuse("too-many-pallets", "most", "0")
 	}
-	return Build{Code: d.w.Codes.Builds[0], Item: b.Item, Owner: b.Owner, Unit: units + 1, Station: d.c.Station, Opened: d.w.Now}, nil
+	return Build{Code: d.w.Codes.Builds[0], Item: b.Item, Owner: b.Owner, Unit: d.units(b.Owner, b.Item) + 1, Station: d.c.Station, Opened: d.w.Now}, nil
+}
+
+// units counts the builds of an item for an owner, made or not.
+func (d *deciding) units(o Owner, item ItemRev) int {
+	n := 0
+	for _, x := range d.s.Builds {
+		if x.Owner == o && x.Item == item {
+			n++
+		}
+	}
+	return n
 }
 
 // Asked explodes an order line by bills: how many of each item, at each level,

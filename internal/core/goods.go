@@ -16,6 +16,9 @@ func (d *deciding) receiveGoods(b ReceiveGoods) *Refusal {
 	if b.Qty < 1 || b.Qty > 1000 {
 		return refuse("count-impossible", "count", strconv.Itoa(b.Qty), "most", "1000")
 	}
+	if !b.Owner.Stock() && !d.line(b.Owner) {
+		return refuse("owner-unknown", "owner", b.Owner.String())
+	}
 	metal := rev.Kind == SheetItem || rev.Kind == BarItem
 	if metal && b.Heat == "" {
 		return refuse("heat-missing", "item", b.Item.String())
@@ -128,6 +131,11 @@ func (d *deciding) stepsBorn(l Lot, stages ...StageName) {
 		}
 		d.emit(Effect{StepDone: &StepMark{l.ID, s.No, d.w.Now}})
 	}
+}
+
+// line reports whether there is such an order line.
+func (d *deciding) line(o Owner) bool {
+	return slices.ContainsFunc(d.s.Orders[o.Order].Lines, func(l OrderLine) bool { return l.Owner == o })
 }
 
 // promised is the date an owner's order was promised for.

@@ -110,13 +110,13 @@ func (c BeginUnit) Names() Names { return Names{Builds: []BuildCode{c.Build}} }
 
 func (c TakeApart) Names() Names {
 	n := pallets(c.Pallet, c.To)
-	n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
+	n.Lots, n.Inside, n.Whole = []LotID{c.Unit}, []LotID{c.Unit}, true
 	return n
 }
 
 func (c JoinLate) Names() Names {
 	n := pallets(c.Pallet)
-	n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
+	n.Lots, n.Inside, n.Whole = []LotID{c.Unit}, []LotID{c.Unit}, true
 	for _, p := range c.In {
 		n.Lots = append(n.Lots, p.Lot)
 	}
@@ -132,7 +132,7 @@ func (c WorkAtSite) Names() Names {
 }
 
 func (c Dispose) Names() Names {
-	n := Names{Problems: []ProblemID{c.Problem}}
+	n := Names{Problems: []ProblemID{c.Problem}, Whole: true}
 	if c.Unit != "" {
 		n.Lots, n.Inside = []LotID{c.Unit}, []LotID{c.Unit}
 	}
@@ -173,9 +173,15 @@ func (c Ship) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
-func (c TakeBack) Names() Names      { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
-func (c ReceiveAtSite) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
-func (c Correct) Names() Names       { return Names{Events: []EventID{c.Event}, Whole: true} }
+func (c TakeBack) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+
+// ReceiveAtSite: a box that is named may be one that was missed, whose parts the
+// order has been given again.
+func (c ReceiveAtSite) Names() Names {
+	return Names{Consignments: []ConsignmentCode{c.Consignment}, Whole: len(c.Boxes) > 0}
+}
+
+func (c Correct) Names() Names { return Names{Events: []EventID{c.Event}, Whole: true} }
 
 func (c Enlist) Names() Names {
 	n := Names{Whole: true}

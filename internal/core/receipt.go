@@ -85,13 +85,18 @@ func (d *deciding) awaited(b ReceiveAtSite) (Consignment, *Refusal) {
 }
 
 // turnUp brings back what was in carriers that were missed and have come after
-// all.
+// all. What its order line has been given again meanwhile is stock.
 func (d *deciding) turnUp(c Consignment, boxes []PalletCode) {
 	missed := Place{Unexplained, string(c.Code)}
 	for _, id := range slices.Sorted(maps.Keys(d.s.Lots)) {
 		l := d.s.Lots[id]
-		if l.Place == missed && l.Lost > 0 && slices.Contains(boxes, l.Box) {
-			d.moveLot(l, missed, Place{InConsignment, string(c.Code)}, l.Lost)
+		if l.Place != missed || l.Lost == 0 || !slices.Contains(boxes, l.Box) {
+			continue
+		}
+		over := l.Lost - d.room(l.Owner, l.Item)
+		d.moveLot(l, missed, Place{InConsignment, string(c.Code)}, l.Lost)
+		if over > 0 && !l.Owner.Stock() {
+			d.reown(d.s.Lots[id], over, Owner{})
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"slices"
 	"testing"
 
 	"tagalong/internal/core"
@@ -121,6 +122,32 @@ func TestABoxThatDidNotCome(t *testing.T) {
 	same(t, "lost no longer", s.state.Lots[three.ID].Lost, 0)
 	s.refused("consignment-received", core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{three.Box}}, site, "P27")
 	s.agrees()
+}
+
+// What a missed box brings after its like was made again is beyond what the order
+// asks for: it is received all the same, as stock.
+func TestABoxThatTurnsUpAfterItsPartsWereMadeAgain(t *testing.T) {
+	s, truck, site, four, _ := onTheRoad(t)
+	for i, o := range s.state.Orders[four.Owner.Order].Lines {
+		if o.Owner == four.Owner {
+			s.state.Orders[four.Owner.Order].Lines[i].Qty = 5
+		}
+	}
+	if out := s.send(core.Command{Body: core.ReceiveAtSite{Consignment: truck, Missing: []core.PalletCode{four.Box}}, Station: site, Confirm: []string{"came-short"}}, "P27"); out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	s.nest("T-again", sheet5005, four.Owner, core.Component{Item: four.Item, Qty: 2})
+	s.separate("T-again")
+	e := s.must(core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box}}, site, "P27")
+	got := map[core.Owner]int{}
+	for _, l := range s.state.LotsAt(core.Place{Kind: core.AtSite, Ref: string(site)}) {
+		if slices.Contains(e.Pallets, l.Box) {
+			got[l.Owner] += l.Qty
+		}
+	}
+	same(t, "of the box", got, map[core.Owner]int{four.Owner: 3, {}: 1})
+	names := core.ReceiveAtSite{Consignment: truck, Boxes: []core.PalletCode{four.Box}}.Names()
+	same(t, "the orders are looked at", names.Whole, true)
 }
 
 // A problem found at the site, when a part is fitted, stays there and is held.

@@ -32,7 +32,7 @@ func (d *deciding) scrap(p Problem, lots []Lot, again bool) {
 		if from.Kind == OnPallet {
 			d.put(d.s.Pallets[PalletCode(from.Ref)])
 		}
-		d.reopen(l.Unit)
+		d.reopen(l)
 		wanted = d.cutAgain(wanted, NestPart{Item: l.Item, Owner: l.Owner, Qty: l.Qty, For: l.For}, 0)
 	}
 	if again {
@@ -77,12 +77,18 @@ func (d *deciding) changeIn(b Dispose, p Problem, lots []Lot, route Route) *Refu
 	return nil
 }
 
-// reopen lets a unit be built again.
-func (d *deciding) reopen(code BuildCode) {
-	if build, made := d.s.Builds[code]; made && build.Lot != "" {
-		build.Lot, build.Begun = "", time.Time{}
-		d.emit(Effect{BuildPut: &build})
+// reopen lets a unit be built again, for whoever it belonged to: one that was
+// lent is lacked by the line it was lent to.
+func (d *deciding) reopen(unit Lot) {
+	build, made := d.s.Builds[unit.Unit]
+	if !made || build.Lot == "" {
+		return
 	}
+	build.Lot, build.Begun = "", time.Time{}
+	if build.Owner != unit.Owner {
+		build.Owner, build.Unit = unit.Owner, d.units(unit.Owner, unit.Item)+1
+	}
+	d.emit(Effect{BuildPut: &build})
 }
 
 // cutAgain adds what has to be cut to make so many of an item: of an assembly

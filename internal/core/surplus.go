@@ -40,15 +40,20 @@ func holdings(s *State, b *Book, o Owner) map[ItemID]int {
 	return out
 }
 
-// room is how many more of an item an owner takes: what stock takes has no
-// bound, nor what a line that asks for none was given all the same, by whoever
-// drew its nest.
+// room is how many more of an item, with all that its bill holds, an owner takes:
+// what stock takes has no bound, nor what a line that asks for none was given all
+// the same, by whoever drew its nest.
 func (d *deciding) room(o Owner, item ItemRev) int {
-	asked := d.asks(o)[item.Item]
-	if asked == 0 {
-		return math.MaxInt
+	asked, has := d.asks(o), holdings(d.s, d.w.Book, o)
+	whole := map[ItemRev]int{}
+	explode(d.w.Book, item, 1, whole, 0)
+	n := math.MaxInt
+	for rev, each := range whole {
+		if asked[rev.Item] > 0 {
+			n = min(n, max(0, asked[rev.Item]-has[rev.Item])/each)
+		}
 	}
-	return max(0, asked-holdings(d.s, d.w.Book, o)[item.Item])
+	return n
 }
 
 // noSurplus refuses what would leave an order line with more than it asks for,

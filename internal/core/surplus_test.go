@@ -216,3 +216,9 @@ func TestACorrectionFreesNothing(t *testing.T) {
 	}
 	s.agrees()
 }
+
+func TestGoodsComeForAnOrderLineThatIsThere(t *testing.T) {
+	s := newShop(t)
+	s.refused("owner-unknown", core.ReceiveGoods{Item: sheet5005, Qty: 1, Heat: "H", Identified: true, Owner: core.Owner{Order: panels.Order, Line: -1}}, "GOODS-1", "P06")
+	s.refused("owner-unknown", core.ReceiveGoods{Item: sheet5005, Qty: 1, Heat: "H", Identified: true, Owner: core.Owner{Order: "O-none", Line: 1}}, "GOODS-1", "P06")
+}

@@ -57,6 +57,9 @@ func (w *Walk) sheet(n core.Nest) core.PalletCode {
 	}
 	code := out.Events[0].Pallets[0]
 	for _, l := range w.State().LotsAt(core.On(code)) {
+		if len(core.NextSteps(w.Book, l)) == 0 {
+			continue
+		}
 		b, at := Work(w.Book, w.State(), l.ID)
 		w.at("take-in", core.TakeIn{Pallet: code}, at)
 		w.at("sign-off a sheet", b, at, Hand(b.Stage))

@@ -19,7 +19,7 @@ func (w *Walk) finish() {
 
 // signOff does a lot's next step; some of it may be bad, or not done yet.
 func (w *Walk) signOff(l core.Lot, some bool) bool {
-	if !l.Live() || len(core.NextSteps(w.Book, l)) == 0 || w.Book.Items[l.Item].Kind == core.SheetItem {
+	if l = w.State().Lots[l.ID]; !l.Live() || !w.toDo(l) {
 		return false
 	}
 	b, at := Work(w.Book, w.State(), l.ID)
@@ -27,7 +27,7 @@ func (w *Walk) signOff(l core.Lot, some bool) bool {
 		if w.at("take-in", core.TakeIn{Pallet: b.Pallet}, at) != nil {
 			return false
 		}
-		if now := w.State().Lots[l.ID]; now.Place == l.Place && len(core.NextSteps(w.Book, now)) > 0 {
+		if now := w.State().Lots[l.ID]; now.Place == l.Place && w.toDo(now) { // else somebody was faster
 			l = now
 		}
 	}
