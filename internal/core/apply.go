@@ -43,6 +43,8 @@ func (s *State) apply(e Event, f Effect) error {
 		s.Nests[f.NestPut.ID] = *f.NestPut
 	case f.LotBorn != nil:
 		return s.bear(*f.LotBorn)
+	case f.LotSplit != nil:
+		return s.split(*f.LotSplit)
 	case f.Moved != nil:
 		return s.move(*f.Moved)
 	default:
@@ -60,6 +62,16 @@ func (s *State) bear(l Lot) error {
 	}
 	s.Lots[l.ID] = l
 	return nil
+}
+
+func (s *State) split(x LotSplit) error {
+	l, ok := s.Lots[x.Of]
+	if !ok {
+		return fmt.Errorf("lot %s is split off lot %s, which is not known", x.Lot, x.Of)
+	}
+	l.ID, l.Qty, l.Lost = x.Lot, 0, 0
+	l.Parents = union(l.Parents, x.Of)
+	return s.bear(l)
 }
 
 func (s *State) move(m Move) error {
@@ -195,6 +207,8 @@ func (f Effect) Lot() LotID {
 	switch {
 	case f.LotBorn != nil:
 		return f.LotBorn.ID
+	case f.LotSplit != nil:
+		return f.LotSplit.Lot
 	case f.Moved != nil:
 		return f.Moved.Lot
 	case f.Given != nil:

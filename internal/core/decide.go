@@ -278,16 +278,14 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 		}
 		return d.s.Lots[l.ID]
 	}
-	child := l
-	child.ID, child.Qty, child.Lost, child.Place = d.newLot(), 0, 0, to
-	child.Parents = union(l.Parents, l.ID)
+	child := d.newLot()
 	descent := Place{Descent, string(d.ev.ID)}
-	d.bear(child)
+	d.emit(Effect{LotSplit: &LotSplit{Lot: child, Of: l.ID}})
 	d.moveLot(l, l.Place, descent, qty)
-	d.moveLot(child, descent, to, qty)
-	d.stopDescends(l, child.ID)
-	d.follow(stopped, d.s.Lots[child.ID])
-	return d.s.Lots[child.ID]
+	d.moveLot(d.s.Lots[child], descent, to, qty)
+	d.stopDescends(l, child)
+	d.follow(stopped, d.s.Lots[child])
+	return d.s.Lots[child]
 }
 
 // stopDescends keeps parts from slipping out of an open problem by a split, or

@@ -8,6 +8,7 @@ import "time"
 type Effect struct {
 	PalletPut       *PalletRow       `json:"palletPut,omitempty"`       // a carrier is new, printed, moved or emptied
 	LotBorn         *Lot             `json:"lotBorn,omitempty"`         // with no parts yet: a move brings them
+	LotSplit        *LotSplit        `json:"lotSplit,omitempty"`        // born of another, as that is then; with no parts yet
 	Moved           *Move            `json:"moved,omitempty"`           // parts go from one place to another
 	Given           *FactGiven       `json:"given,omitempty"`           // a fact becomes yes or unsure
 	Cleared         *FactCleared     `json:"cleared,omitempty"`         // a fact becomes no
@@ -31,6 +32,14 @@ type Effect struct {
 	AbrasivePut     *Abrasive        `json:"abrasivePut,omitempty"`
 	OrderPut        *Order           `json:"orderPut,omitempty"`
 	NestPut         *Nest            `json:"nestPut,omitempty"`
+}
+
+// LotSplit is a new lot that is as another one is at this point of the event:
+// parts of that become it, and it becomes one more of its parents. It says no
+// more than that, since whoever reads the record knows the other lot.
+type LotSplit struct {
+	Lot LotID `json:"lot"`
+	Of  LotID `json:"of"`
 }
 
 // Move is so many parts of one lot going from one place to another, Qty > 0.

@@ -227,6 +227,7 @@ func (d *deciding) divide(b Divide) *Refusal {
 		return r
 	}
 	d.ev.Kind = EvDivided
+	there := d.metalsOn(to)
 	for _, k := range b.Picks {
 		l, r := d.lotOn(k.Lot, b.From)
 		if r != nil {
@@ -238,7 +239,9 @@ func (d *deciding) divide(b Divide) *Refusal {
 		if r := d.whole(l, k.Qty); r != nil {
 			return d.about(r, l, l.Qty)
 		}
-		d.noticeMetals(l, to)
+		metal := d.w.Book.Items[l.Item].Metal
+		d.noticeMetal(metal, to, there)
+		there = union(there, metal)
 		d.counted(l, k.Qty, 0, 0)
 		d.split(l, k.Qty, On(to))
 	}
@@ -255,15 +258,28 @@ func (d *deciding) leave(from PalletCode, to ...PalletCode) {
 	d.put(p)
 }
 
-// noticeMetals warns where bare steel would lie on bare aluminium.
+// noticeMetals warns where a lot is put beside what it may not touch.
 func (d *deciding) noticeMetals(l Lot, to PalletCode) {
-	m, there := d.w.Book.Items[l.Item].Metal, On(to)
-	var other Metal // the first by name: forty lots are looked through forty times, so they are not sorted
-	for _, x := range d.s.Lots {
-		if x.Qty == 0 || x.Place != there {
-			continue
+	d.noticeMetal(d.w.Book.Items[l.Item].Metal, to, d.metalsOn(to))
+}
+
+// metalsOn lists the metals on a pallet.
+func (d *deciding) metalsOn(code PalletCode) []Metal {
+	var out []Metal
+	place := On(code)
+	for _, l := range d.s.Lots {
+		if l.Qty > 0 && l.Place == place {
+			out = union(out, d.w.Book.Items[l.Item].Metal)
 		}
-		o := d.w.Book.Items[x.Item].Metal
+	}
+	return out
+}
+
+// noticeMetal warns where bare steel would lie on bare aluminium: of the metals
+// there, it names the first by name.
+func (d *deciding) noticeMetal(m Metal, to PalletCode, there []Metal) {
+	var other Metal
+	for _, o := range there {
 		if m != "" && o != "" && isAluminium(m) != isAluminium(o) && (other == "" || o < other) {
 			other = o
 		}

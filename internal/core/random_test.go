@@ -370,7 +370,11 @@ func (j *judge) read(rt *rapid.T, e core.Event) {
 		if f.Moved != nil {
 			j.moved(*f.Moved)
 		}
-		if l := f.LotBorn; l != nil && len(l.Parents) > 0 && e.Kind != core.EvAssembled && e.Kind != core.EvSeparated {
+		l := f.LotBorn
+		if x := f.LotSplit; x != nil {
+			l = &core.Lot{ID: x.Lot, Parents: []core.LotID{x.Of}}
+		}
+		if l != nil && len(l.Parents) > 0 && e.Kind != core.EvAssembled && e.Kind != core.EvSeparated {
 			all, rel, packed := true, true, true
 			for _, p := range j.direct(e, *l) {
 				all, rel, packed = all && j.rounded[p], rel && j.released[p], packed && j.packed[p]

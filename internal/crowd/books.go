@@ -99,6 +99,12 @@ func (k *Books) post(e core.Event) error {
 				return fmt.Errorf("lot %s is born twice", l.ID)
 			}
 			k.lots[l.ID] = &entry{item: l.Item, owner: l.Owner, unit: l.Unit, at: l.Place}
+		case f.LotSplit != nil:
+			of := k.lots[f.LotSplit.Of]
+			if of == nil || k.lots[f.LotSplit.Lot] != nil {
+				return fmt.Errorf("lot %s is split off %s: one is there already, or the other isn't", f.LotSplit.Lot, f.LotSplit.Of)
+			}
+			k.lots[f.LotSplit.Lot] = &entry{item: of.item, owner: of.owner, unit: of.unit, at: of.at}
 		case f.Moved != nil:
 			m := *f.Moved
 			if err := k.move(m); err != nil {

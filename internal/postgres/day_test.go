@@ -77,6 +77,7 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Errorf("a rebuild changed the rows:\n%s\n%s", before, after)
 	}
 	s.verified(t)
+	s.steppedBack(t)
 }
 
 // sentOn: both lots are at the site, and the record tells what took them there

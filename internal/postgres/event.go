@@ -29,7 +29,7 @@ type eventRow struct {
 	Pallets    []core.PalletCode `json:"pallets"`
 	Lots       []core.LotID      `json:"lots"`
 	Device     core.Device       `json:"device"`
-	Payload    *core.Event       `json:"payload"`
+	Payload    *core.Event       `json:"payload" stored:"json"`
 }
 
 var insertEvents = func() statement[eventRow] {
@@ -39,18 +39,18 @@ var insertEvents = func() statement[eventRow] {
 }()
 
 // Rows of the tables that hang on an event by its number, which the database
-// gives; here they carry its id.
+// gives; here they say which of the events sent it is, from 1.
 type (
 	eventPalletRow struct {
-		ID     core.EventID    `json:"id"`
+		Nth    int             `json:"nth"`
 		Pallet core.PalletCode `json:"pallet"`
 	}
 	eventLotRow struct {
-		ID  core.EventID `json:"id"`
-		Lot core.LotID   `json:"lot"`
+		Nth int        `json:"nth"`
+		Lot core.LotID `json:"lot"`
 	}
 	moveRow struct {
-		ID       core.EventID   `json:"id"`
+		Nth      int            `json:"nth"`
 		N        int            `json:"n"`
 		Lot      core.LotID     `json:"lot"`
 		Item     core.ItemID    `json:"item"`
@@ -62,7 +62,7 @@ type (
 		Qty      int            `json:"qty"`
 	}
 	signatureRow struct {
-		ID         core.EventID  `json:"id"`
+		Nth        int           `json:"nth"`
 		N          int           `json:"n"`
 		Person     core.PersonID `json:"person"`
 		Meaning    core.Meaning  `json:"meaning"`
@@ -72,46 +72,53 @@ type (
 		PrintState string        `json:"print_state"`
 	}
 	readingRow struct {
-		ID             core.EventID `json:"id"`
-		N              int          `json:"n"`
-		Lot            core.LotID   `json:"lot"`
-		Characteristic string       `json:"characteristic"`
-		Met            bool         `json:"met"`
-		Value          *float64     `json:"value"`
-		Unit           string       `json:"unit"`
-		Instrument     string       `json:"instrument"`
+		Nth            int        `json:"nth"`
+		N              int        `json:"n"`
+		Lot            core.LotID `json:"lot"`
+		Characteristic string     `json:"characteristic"`
+		Met            bool       `json:"met"`
+		Value          *float64   `json:"value"`
+		Unit           string     `json:"unit"`
+		Instrument     string     `json:"instrument"`
 	}
 	inputRow struct {
-		ID      core.EventID `json:"id"`
-		N       int          `json:"n"`
-		Kind    string       `json:"kind"`
-		Batch   string       `json:"batch"`
-		Colour  string       `json:"colour"`
-		Expires *core.Date   `json:"expires"`
+		Nth     int        `json:"nth"`
+		N       int        `json:"n"`
+		Kind    string     `json:"kind"`
+		Batch   string     `json:"batch"`
+		Colour  string     `json:"colour"`
+		Expires *core.Date `json:"expires"`
 	}
 )
 
-// hanging is the statement that adds rows of T, which begin with the id of
-// their event. Each event is looked up once, however many rows hang on it.
-func hanging[T any](table string) statement[T] {
+// hanging is the statement that adds rows of T to events. Each event is named
+// and looked up once, however many rows hang on it.
+type hanging[T any] struct{ statement[T] }
+
+func newHanging[T any](table string) hanging[T] {
 	t := newRowType[T]()
-	return statement[T]{t, fmt.Sprintf(`
-		WITH its AS MATERIALIZED (SELECT id, seq FROM event WHERE id = ANY($1::text[]))
-		INSERT INTO %s (seq, %s) SELECT its.seq, %s FROM %s JOIN its USING (id)`, table, t.names(1), t.stored(1), t.given())}
+	return hanging[T]{statement[T]{t, fmt.Sprintf(`
+		WITH its AS MATERIALIZED (SELECT e.seq, u.nth FROM unnest($1::text[]) WITH ORDINALITY AS u(id, nth) JOIN event e USING (id))
+		INSERT INTO %s (seq, %s) SELECT its.seq, %s FROM %s JOIN its USING (nth)`, table, t.names(1), t.stored(1), t.given(2))}}
+}
+
+func (h hanging[T]) queue(b *pgx.Batch, events []string, rows []T) error {
+	return h.statement.queue(b, rows, events)
 }
 
 var (
-	insertEventPallets = hanging[eventPalletRow]("event_pallet")
-	insertEventLots    = hanging[eventLotRow]("event_lot")
-	insertMoves        = hanging[moveRow]("move")
-	insertSignatures   = hanging[signatureRow]("signature")
-	insertReadings     = hanging[readingRow]("reading")
-	insertInputs       = hanging[inputRow]("step_input")
+	insertEventPallets = newHanging[eventPalletRow]("event_pallet")
+	insertEventLots    = newHanging[eventLotRow]("event_lot")
+	insertMoves        = newHanging[moveRow]("move")
+	insertSignatures   = newHanging[signatureRow]("signature")
+	insertReadings     = newHanging[readingRow]("reading")
+	insertInputs       = newHanging[inputRow]("step_input")
 )
 
 // queueEvents appends events and what hangs on them. When the batch has been
 // sent, the events know their numbers.
 func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
+	var ids []string
 	var own []eventRow
 	var on []eventPalletRow
 	var lots []eventLotRow
@@ -120,26 +127,26 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
 	var readings []readingRow
 	var inputs []inputRow
 	for i := range events {
-		row := newEventRow(&events[i], now)
-		own = append(own, row)
+		row, nth := newEventRow(&events[i], now), i+1
+		ids, own = append(ids, string(row.ID)), append(own, row)
 		for _, p := range row.Pallets {
-			on = append(on, eventPalletRow{row.ID, p})
+			on = append(on, eventPalletRow{nth, p})
 		}
 		for _, l := range row.Lots {
-			lots = append(lots, eventLotRow{row.ID, l})
+			lots = append(lots, eventLotRow{nth, l})
 		}
-		moves = append(moves, moveRows(events[i].Event)...)
-		signed = append(signed, signatureRows(events[i].Event)...)
-		readings = append(readings, readingRows(events[i].Event)...)
-		inputs = append(inputs, inputRows(events[i].Event)...)
+		moves = append(moves, moveRows(nth, events[i].Event)...)
+		signed = append(signed, signatureRows(nth, events[i].Event)...)
+		readings = append(readings, readingRows(nth, events[i].Event)...)
+		inputs = append(inputs, inputRows(nth, events[i].Event)...)
 	}
 	if err := insertEvents.queue(b, own); err != nil {
 		return err
 	}
 	b.QueuedQueries[len(b.QueuedQueries)-1].Query(func(found pgx.Rows) error { return numberEvents(found, events) })
 	return firstError(
-		insertEventPallets.queue(b, on), insertEventLots.queue(b, lots), insertMoves.queue(b, moves),
-		insertSignatures.queue(b, signed), insertReadings.queue(b, readings), insertInputs.queue(b, inputs))
+		insertEventPallets.queue(b, ids, on), insertEventLots.queue(b, ids, lots), insertMoves.queue(b, ids, moves),
+		insertSignatures.queue(b, ids, signed), insertReadings.queue(b, ids, readings), insertInputs.queue(b, ids, inputs))
 }
 
 func numberEvents(found pgx.Rows, events []app.Recorded) error {
@@ -205,36 +212,36 @@ func distinct[T ~string](in []T) []T {
 	return append([]T{}, slices.Compact(in)...)
 }
 
-func moveRows(e core.Event) []moveRow {
+func moveRows(nth int, e core.Event) []moveRow {
 	var out []moveRow
 	for _, f := range e.Effects {
 		if m := f.Moved; m != nil {
-			out = append(out, moveRow{e.ID, len(out) + 1, m.Lot, m.Item.Item, m.Item.Rev, m.From.Kind, m.From.Ref, m.To.Kind, m.To.Ref, m.Qty})
+			out = append(out, moveRow{nth, len(out) + 1, m.Lot, m.Item.Item, m.Item.Rev, m.From.Kind, m.From.Ref, m.To.Kind, m.To.Ref, m.Qty})
 		}
 	}
 	return out
 }
 
-func signatureRows(e core.Event) []signatureRow {
+func signatureRows(nth int, e core.Event) []signatureRow {
 	var out []signatureRow
 	for i, s := range e.Signed {
-		out = append(out, signatureRow{e.ID, i + 1, s.Person, s.Meaning, storedTime(s.At), s.Tablet, s.PrintSeen, s.PrintState})
+		out = append(out, signatureRow{nth, i + 1, s.Person, s.Meaning, storedTime(s.At), s.Tablet, s.PrintSeen, s.PrintState})
 	}
 	return out
 }
 
-func readingRows(e core.Event) []readingRow {
+func readingRows(nth int, e core.Event) []readingRow {
 	var out []readingRow
 	for i, r := range e.Checks {
-		out = append(out, readingRow{e.ID, i + 1, r.Lot, r.Characteristic, r.Met, r.Value, r.Unit, r.Instrument})
+		out = append(out, readingRow{nth, i + 1, r.Lot, r.Characteristic, r.Met, r.Value, r.Unit, r.Instrument})
 	}
 	return out
 }
 
-func inputRows(e core.Event) []inputRow {
+func inputRows(nth int, e core.Event) []inputRow {
 	var out []inputRow
 	for i, in := range e.Inputs {
-		out = append(out, inputRow{e.ID, i + 1, in.Kind, in.Batch, in.Colour, dateOrNull(in.Expires)})
+		out = append(out, inputRow{nth, i + 1, in.Kind, in.Batch, in.Colour, dateOrNull(in.Expires)})
 	}
 	return out
 }

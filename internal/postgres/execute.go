@@ -64,9 +64,14 @@ func (s *Store) execute(ctx context.Context, c core.Command, sha [32]byte, decid
 		if err != nil {
 			return app.Answer{}, err
 		}
-		if !p.lockMore(sc) {
-			return record(ctx, tx, command{c, sha, w.Now}, out, p)
+		if p.lockMore(sc) {
+			continue
 		}
+		answer, err := record(ctx, tx, command{c, sha, w.Now}, out, p)
+		if err == nil {
+			s.lots.keep(p.written)
+		}
+		return answer, err
 	}
 	return app.Answer{}, errMoved
 }
@@ -132,7 +137,7 @@ func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p
 		for _, e := range out.Events {
 			answer.Events = append(answer.Events, app.Recorded{Recorded: c.now, Command: c.ID, Device: c.Device, Event: e})
 		}
-		if err := firstError(queueEvents(b, c.now, answer.Events), p.queue(b)); err != nil {
+		if err := queueOutcome(b, c.now, answer.Events, p); err != nil {
 			return answer, err
 		}
 	}
@@ -143,6 +148,17 @@ func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p
 		return answer, fmt.Errorf("record: %w", err)
 	}
 	return answer, nil
+}
+
+// queueOutcome queues events and what they make of the rows. To write both down
+// is most of the server's own work on a command of many lots, so they are
+// written side by side.
+func queueOutcome(b *pgx.Batch, now time.Time, events []app.Recorded, p *projection) error {
+	state, written := &pgx.Batch{}, make(chan error, 1)
+	go func() { written <- p.queue(state) }()
+	err := firstError(queueEvents(b, now, events), <-written)
+	b.QueuedQueries = append(b.QueuedQueries, state.QueuedQueries...)
+	return err
 }
 
 // answered is a command's first answer as stored.

@@ -21,6 +21,14 @@ type knownLots struct {
 	of map[string]core.Lot
 }
 
+// lotBody is a lot with the text it was written as, once it has been.
+type lotBody struct {
+	core.Lot
+	text string
+}
+
+func (b *lotBody) written(text string) { b.text = text }
+
 func (k *knownLots) read(body []byte) (core.Lot, error) {
 	k.mu.Lock()
 	l, known := k.of[string(body)]
@@ -31,11 +39,18 @@ func (k *knownLots) read(body []byte) (core.Lot, error) {
 	if err := json.Unmarshal(body, &l); err != nil {
 		return l, err
 	}
+	k.keep([]lotBody{{l, string(body)}})
+	return l, nil
+}
+
+// keep remembers lots that were read or written.
+func (k *knownLots) keep(lots []lotBody) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.of == nil || len(k.of) >= maxKnownLots {
-		k.of = map[string]core.Lot{} // those still in use are soon here again
+	for _, b := range lots {
+		if k.of == nil || len(k.of) >= maxKnownLots {
+			k.of = map[string]core.Lot{} // those still in use are soon here again
+		}
+		k.of[b.text] = b.Lot
 	}
-	k.of[string(body)] = l
-	return l, nil
 }

@@ -70,13 +70,14 @@ func (s *Store) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error) 
 const openSheetsSQL = `
 	SELECT s.pallet, s.lot, coalesce(n.body, 'null')
 	FROM (
-		SELECT p.code, p.since, p.body AS pallet, l.body AS lot, l.next_stage = 'separate' AS cut
+		SELECT p.code, p.since, p.body AS pallet, l.body AS lot, l.next_stage = 'separate' AS cut,
+			jsonb_build_object('item', l.item, 'rev', l.rev) AS material
 		FROM pallet p
 		JOIN lot l ON l.place_kind = 'pallet' AND l.place_ref = p.code AND l.qty > 0
 		WHERE p.live AND p.kind = 'sheet'
 		ORDER BY l.next_stage <> 'separate', p.since NULLS LAST, p.code LIMIT $1
 	) s
-	LEFT JOIN nest n ON NOT n.separated AND (n.sheet = s.code OR s.cut AND n.sheet = '' AND n.body -> 'material' = s.lot -> 'item'
+	LEFT JOIN nest n ON NOT n.separated AND (n.sheet = s.code OR s.cut AND n.sheet = '' AND n.body -> 'material' = s.material
 		AND NOT EXISTS (SELECT FROM nest own WHERE own.sheet = s.code AND NOT own.separated))
 	ORDER BY NOT s.cut, s.since NULLS LAST, s.code, n.id`
 

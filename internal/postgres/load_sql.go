@@ -32,16 +32,16 @@ func (sc *scope) loadSQL() (string, []any) {
 		q.lot("id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, aHold); named {
-		q.row("hold", "body FROM hold WHERE id = ANY(%s)", p)
+		q.row("hold", "body::text FROM hold WHERE id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, anAbrasive); named {
-		q.row("abrasive", "body FROM abrasive WHERE id = ANY(%s)", p)
+		q.row("abrasive", "body::text FROM abrasive WHERE id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, anOrder); named {
-		q.row("order", "body FROM orders WHERE no = ANY(%s)", p)
-		q.row("build", "body FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+		q.row("order", "body::text FROM orders WHERE no = ANY(%s)", p)
+		q.row("build", "body::text FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
 		if sc.whole {
-			q.row("seen", "body FROM lot WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+			q.row("seen", "body::text FROM lot WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
 		}
 	}
 	if p, named := q.names(sc, aNest); named {
@@ -55,19 +55,19 @@ func (sc *scope) loadSQL() (string, []any) {
 func (sc *scope) loadPallets(q *loadQuery) {
 	if p, named := q.names(sc, aPallet); named {
 		q.lot("place_kind = 'pallet' AND place_ref = ANY(%s) AND qty > 0", p)
-		q.row("pallet", "body FROM pallet WHERE code = ANY(%s)", p)
+		q.row("pallet", "body::text FROM pallet WHERE code = ANY(%s)", p)
 		if slices.ContainsFunc(sc.of(aPallet), isSheet) {
 			q.nests = append(q.nests, "SELECT body FROM nest WHERE sheet <> '' AND sheet = ANY("+p+")")
 		}
 	}
 	if sc.slot != "" && sc.station != "" {
-		q.rows = append(q.rows, fmt.Sprintf("SELECT 'pallet', body FROM pallet WHERE live AND bound = '' AND station IN (%s, '') AND slot = %s",
+		q.rows = append(q.rows, fmt.Sprintf("SELECT 'pallet', body::text FROM pallet WHERE live AND bound = '' AND station IN (%s, '') AND slot = %s",
 			q.arg(string(sc.station)), q.arg(sc.slot)))
 	}
 	if sc.near && sc.station != "" {
 		p := q.arg(string(sc.station))
-		q.row("pallet", "body FROM pallet WHERE live AND station = %s", p)
-		q.row("pallet", "body FROM pallet WHERE live AND bound <> '' AND bound = %s", p)
+		q.row("pallet", "body::text FROM pallet WHERE live AND station = %s", p)
+		q.row("pallet", "body::text FROM pallet WHERE live AND bound <> '' AND bound = %s", p)
 	}
 }
 
@@ -76,14 +76,14 @@ func (sc *scope) loadPallets(q *loadQuery) {
 func (sc *scope) loadPlaces(q *loadQuery) {
 	if p, named := q.names(sc, aBuild); named {
 		q.lot("place_kind = 'build' AND place_ref = ANY(%s) AND qty > 0", p)
-		q.row("build", "body FROM build WHERE code = ANY(%s)", p)
+		q.row("build", "body::text FROM build WHERE code = ANY(%s)", p)
 		q.owner = append(q.owner, "SELECT owner_order FROM build WHERE code = ANY("+p+")")
 	}
 	if p, named := q.names(sc, aConsignment); named {
 		q.lot("place_kind = 'consignment' AND place_ref = ANY(%s) AND qty > 0", p)
 		q.lot("place_kind = 'unexplained' AND place_ref = ANY(%s)", p) // what of it was missed, and may turn up
-		q.row("consignment", "body FROM consignment WHERE code = ANY(%s)", p)
-		q.rows = append(q.rows, `SELECT 'seen', body FROM lot
+		q.row("consignment", "body::text FROM consignment WHERE code = ANY(%s)", p)
+		q.rows = append(q.rows, `SELECT 'seen', body::text FROM lot
 			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)
 	}
 }
@@ -103,24 +103,24 @@ func (sc *scope) loadProblems(q *loadQuery) {
 	if p, named := q.names(sc, aProblem); named {
 		q.lot("id IN (SELECT lot FROM problem WHERE id = ANY(%s))", p)
 		q.lot("id IN (SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY(%s))", p)
-		q.row("problem", "body FROM problem WHERE id = ANY(%s)", p)
+		q.row("problem", "body::text FROM problem WHERE id = ANY(%s)", p)
 	}
 }
 
 // always: open holds, the lots' open problems, the owners' orders.
 func (q *loadQuery) always() {
-	q.rows = append(q.rows, "SELECT 'hold', body FROM hold WHERE released IS NULL")
+	q.rows = append(q.rows, "SELECT 'hold', body::text FROM hold WHERE released IS NULL")
 	if len(q.nests) > 0 {
-		q.rows = append(q.rows, "SELECT 'nest', body FROM nests")
+		q.rows = append(q.rows, "SELECT 'nest', body::text FROM nests")
 		q.owner = append(q.owner, "SELECT jsonb_path_query(body, '$.parts[*].owner.order') #>> '{}' FROM nests")
 	}
 	if len(q.lots) > 0 {
 		q.rows = append(q.rows, "SELECT 'lot', body FROM lots",
-			"SELECT 'problem', body FROM problem WHERE closed IS NULL AND lot IN (SELECT id FROM lots)")
+			"SELECT 'problem', body::text FROM problem WHERE closed IS NULL AND lot IN (SELECT id FROM lots)")
 		q.owner = append(q.owner, "SELECT owner_order FROM lots")
 	}
 	for _, owner := range q.owner {
-		q.rows = append(q.rows, "SELECT 'order', body FROM orders WHERE no IN ("+owner+")")
+		q.rows = append(q.rows, "SELECT 'order', body::text FROM orders WHERE no IN ("+owner+")")
 	}
 }
 
@@ -141,7 +141,7 @@ func (q *loadQuery) names(sc *scope, kind rowKind) (string, bool) {
 }
 
 func (q *loadQuery) lot(condition, p string) {
-	q.lots = append(q.lots, "SELECT id, owner_order, body FROM lot WHERE "+fmt.Sprintf(condition, p))
+	q.lots = append(q.lots, "SELECT id, owner_order, body::text FROM lot WHERE "+fmt.Sprintf(condition, p))
 }
 
 func (q *loadQuery) row(kind, from, p string) {
@@ -149,7 +149,7 @@ func (q *loadQuery) row(kind, from, p string) {
 }
 
 func (q *loadQuery) String() string {
-	none := "SELECT ''::text AS id, ''::text AS owner_order, NULL::jsonb AS body WHERE false"
+	none := "SELECT ''::text AS id, ''::text AS owner_order, NULL::text AS body WHERE false"
 	with := "WITH lots AS MATERIALIZED (" + strings.Join(append(q.lots, none)[:max(1, len(q.lots))], "\nUNION ALL ") + ")"
 	if len(q.nests) > 0 {
 		with += ", nests AS MATERIALIZED (" + strings.Join(q.nests, "\nUNION ALL ") + ")"

@@ -18,7 +18,7 @@ type lotLink struct {
 
 func insertLinks(table, column string) statement[lotLink] {
 	t := newRowType[lotLink]()
-	return statement[lotLink]{t, fmt.Sprintf("INSERT INTO %s (lot, %s) SELECT %s FROM %s ON CONFLICT DO NOTHING", table, column, t.stored(0), t.given())}
+	return statement[lotLink]{t, fmt.Sprintf("INSERT INTO %s (lot, %s) SELECT %s FROM %s", table, column, t.stored(0), t.given(1))}
 }
 
 var (
@@ -31,12 +31,13 @@ var (
 // lotLinks are what recalls and histories follow.
 type lotLinks struct{ parents, heats, sheets, batches []lotLink }
 
-// add notes what l has and was had not.
+// add notes what l has and was had not. What a lot bears of these it bears for
+// life, so what it had is there already.
 func (k *lotLinks) add(was, l core.Lot) {
-	k.parents = append(k.parents, newLinks(l.ID, was.Parents, l.Parents)...)
-	k.heats = append(k.heats, newLinks(l.ID, was.Heats, l.Heats)...)
-	k.sheets = append(k.sheets, newLinks(l.ID, was.Sheets, l.Sheets)...)
-	k.batches = append(k.batches, newLinks(l.ID, was.Batches, l.Batches)...)
+	k.parents = appendLinks(k.parents, l.ID, was.Parents, l.Parents)
+	k.heats = appendLinks(k.heats, l.ID, was.Heats, l.Heats)
+	k.sheets = appendLinks(k.sheets, l.ID, was.Sheets, l.Sheets)
+	k.batches = appendLinks(k.batches, l.ID, was.Batches, l.Batches)
 }
 
 func (k *lotLinks) queue(b *pgx.Batch) error {
@@ -44,10 +45,9 @@ func (k *lotLinks) queue(b *pgx.Batch) error {
 		insertSheets.queue(b, k.sheets), insertBatches.queue(b, k.batches))
 }
 
-func newLinks[T ~string](lot core.LotID, was, is []T) []lotLink {
-	var out []lotLink
-	for _, x := range is {
-		if x != "" && !slices.Contains(was, x) {
+func appendLinks[T ~string](out []lotLink, lot core.LotID, was, is []T) []lotLink {
+	for i, x := range is {
+		if x != "" && !slices.Contains(was, x) && !slices.Contains(is[:i], x) {
 			out = append(out, lotLink{lot, string(x)})
 		}
 	}
@@ -56,13 +56,33 @@ func newLinks[T ~string](lot core.LotID, was, is []T) []lotLink {
 
 // queueLots writes the lots touched and what recalls follow.
 func (p *projection) queueLots(b *pgx.Batch) error {
-	row := func(l core.Lot) lotRow { return lotRowOf(l, p.book) }
-	if err := write(b, lotTable, p.lots, p.before.Lots, p.after.Lots, row); err != nil {
-		return err
-	}
+	fresh, changed := make([]lotRow, 0, len(p.lots)), make([]lotRow, 0, len(p.lots))
+	moved := make([]movedRow, 0, len(p.lots))
 	var links lotLinks
 	for _, id := range slices.Sorted(maps.Keys(p.lots)) {
-		links.add(p.before.Lots[id], p.after.Lots[id])
+		was, there := p.before.Lots[id]
+		row := lotRowOf(p.after.Lots[id], p.book)
+		switch {
+		case !there:
+			fresh = append(fresh, row)
+		case !p.altered[id] && was.Live():
+			moved = append(moved, row.moved())
+			continue
+		default:
+			changed = append(changed, row)
+		}
+		links.add(was, row.Body.Lot)
 	}
-	return links.queue(b)
+	if err := firstError(lotTable.queue(b, fresh, changed), movedTable.queue(b, nil, moved), links.queue(b)); err != nil {
+		return err
+	}
+	for _, rows := range [][]lotRow{fresh, changed} {
+		for _, r := range rows {
+			p.written = append(p.written, r.Body)
+		}
+	}
+	for _, r := range moved {
+		p.written = append(p.written, r.Body)
+	}
+	return nil
 }

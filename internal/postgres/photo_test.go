@@ -50,7 +50,7 @@ func TestVerifyFindsPhotosThatAreGoneOrOthers(t *testing.T) {
 		"a lost photo":      {"DELETE FROM photo WHERE bytes = 'a corner'", "seen.1"},
 		"an edited photo":   {"UPDATE photo SET bytes = 'a coroner' WHERE bytes = 'a corner'", photo.HashOf([]byte("a corner")).String()},
 		"a photo renamed":   {"UPDATE photo SET hash = sha256('b') WHERE bytes = 'a corner'", "seen.1"},
-		"a name that isn't": {`UPDATE event SET payload = jsonb_set(payload, '{photos,0}', '"corner.jpg"') WHERE id = 'seen.1'`, "seen.1"},
+		"a name that isn't": {`UPDATE event SET payload = jsonb_set(payload::jsonb, '{photos,0}', '"corner.jpg"') WHERE id = 'seen.1'`, "seen.1"},
 	} {
 		t.Run(what, func(t *testing.T) {
 			f := newFixture(t)

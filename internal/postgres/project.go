@@ -17,6 +17,7 @@ type projection struct {
 	book          *core.Book
 
 	lots         touched[core.LotID]
+	altered      touched[core.LotID] // those of lots that more than moves touched
 	pallets      touched[core.PalletCode]
 	builds       touched[core.BuildCode]
 	consignments touched[core.ConsignmentCode]
@@ -28,6 +29,8 @@ type projection struct {
 
 	moved touched[core.PalletCode] // parts moved from or to it
 	live  map[core.PalletCode]bool // with parts on them in the end
+
+	written []lotBody // once queued
 }
 
 type touched[K ~string] map[K]bool
@@ -126,6 +129,9 @@ func (p *projection) touch(f core.Effect) error {
 		return errors.New("it has an effect this version can't store")
 	}
 	if f.Moved == nil {
+		if id := f.Lot(); id != "" {
+			p.altered.add(id)
+		}
 		return nil
 	}
 	return firstError(p.touchPlace(f.Moved.From), p.touchPlace(f.Moved.To))

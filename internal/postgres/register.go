@@ -46,7 +46,7 @@ const missingSQL = `
 		WHERE x.lot = l.id AND m.to_kind = 'unexplained' ORDER BY m.seq DESC, m.n DESC LIMIT 1
 	) m ON true
 	JOIN event e ON e.seq = m.seq
-	WHERE l.body ? 'lost'
+	WHERE l.lost
 	ORDER BY e.recorded_at DESC, l.id LIMIT $1`
 
 // Missing lists lots with parts that nobody can find, the latest first.

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -32,7 +33,23 @@ type (
 		Packed     bool             `json:"packed"`
 		Shipped    bool             `json:"shipped"`
 		Live       bool             `json:"live"`
-		Body       core.Lot         `json:"body"`
+		Lost       bool             `json:"lost"`   // nobody can find some of its parts
+		Remake     core.ProblemID   `json:"remake"` // the problem it is made again for
+		Accepted   bool             `json:"accepted"`
+		Gauges     []string         `json:"gauges"` // it was measured with
+		Body       lotBody          `json:"body" stored:"json"`
+	}
+	// movedRow is what a move changes of a live lot's row.
+	movedRow struct {
+		ID        core.LotID     `json:"id"`
+		PlaceKind core.PlaceKind `json:"place_kind"`
+		PlaceRef  string         `json:"place_ref"`
+		Qty       int            `json:"qty"`
+		Minutes   float64        `json:"minutes"`
+		Shipped   bool           `json:"shipped"`
+		Live      bool           `json:"live"`
+		Lost      bool           `json:"lost"`
+		Body      lotBody        `json:"body" stored:"json"`
 	}
 	palletRow struct {
 		Code        core.PalletCode      `json:"code"`
@@ -105,7 +122,9 @@ func lotRowOf(l core.Lot, b *core.Book) lotRow {
 		Promised: dateOrNull(l.Promised), Arrived: timeOrNull(l.Arrived), Begun: l.Started != nil,
 		Packed:  l.Facts[core.Fact{Name: core.IsPacked}].Value == core.Yes,
 		Shipped: l.Qty > 0 && (l.Place.Kind == core.InConsignment || l.Place.Kind == core.AtSite),
-		Live:    l.Live(), Body: l}
+		Live:    l.Live(), Lost: l.Lost > 0, Remake: l.Remake, Gauges: slices.AppendSeq([]string{}, maps.Keys(l.Gauges)), Body: lotBody{Lot: l}}
+	_, row.Accepted = l.Facts[core.Fact{Name: core.IsAtClient}]
+	slices.Sort(row.Gauges)
 	for i, step := range core.NextSteps(b, l) {
 		if i == 0 {
 			row.NextStage, row.Minutes = step.Stage, step.Minutes*float64(l.Qty)
@@ -113,6 +132,10 @@ func lotRowOf(l core.Lot, b *core.Book) lotRow {
 		row.NextStages = append(row.NextStages, step.Stage)
 	}
 	return row
+}
+
+func (r lotRow) moved() movedRow {
+	return movedRow{r.ID, r.PlaceKind, r.PlaceRef, r.Qty, r.Minutes, r.Shipped, r.Live, r.Lost, r.Body}
 }
 
 func palletRowOf(p core.PalletRow, live bool) palletRow {
@@ -168,12 +191,13 @@ type table[T any] struct {
 func newTable[T any](name string) table[T] {
 	t := newRowType[T]()
 	update := fmt.Sprintf("UPDATE %[1]s SET (%[2]s) = ROW (%[3]s) FROM %[4]s WHERE %[1]s.%[5]s = x.%[5]s",
-		name, t.names(1), t.stored(1), t.given(), t.columns[0].name)
+		name, t.names(1), t.stored(1), t.given(1), t.columns[0].name)
 	return table[T]{name, newInsert[T](name), statement[T]{t, update}}
 }
 
 var (
 	lotTable         = newTable[lotRow]("lot")
+	movedTable       = newTable[movedRow]("lot")
 	palletTable      = newTable[palletRow]("pallet")
 	buildTable       = newTable[buildRow]("build")
 	consignmentTable = newTable[consignmentRow]("consignment")

@@ -15,7 +15,7 @@ import (
 func (s *Store) AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error) {
 	return bodies[core.Lot](ctx, s, "parts at the sites", `
 		SELECT body FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND qty > 0
-		ORDER BY body -> 'facts' ? $3, promised NULLS LAST, owner_order, id LIMIT $2`, texts(sites), limit, core.IsAtClient)
+		ORDER BY accepted, promised NULLS LAST, owner_order, id LIMIT $2`, texts(sites), limit)
 }
 
 // sentSQL finds what sent consignments off, by the pallets that were on them,

@@ -16,7 +16,7 @@ import (
 // it. Lots are known by their parents as well: a damaged part is split off.
 const snagSQL = `
 	SELECT p.body, l.body, coalesce(n.separated, false),
-		coalesce((SELECT jsonb_agg(r.body) FROM lot r WHERE r.body ? 'remake' AND r.body ->> 'remake' = p.id), '[]')
+		coalesce((SELECT json_agg(r.body) FROM lot r WHERE r.remake <> '' AND r.remake = p.id), '[]')
 	FROM problem p
 	JOIN lot l ON l.id = p.lot
 	LEFT JOIN nest n ON n.id = 'remake ' || p.id

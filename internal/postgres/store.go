@@ -98,6 +98,7 @@ func Open(ctx context.Context, url string, o Options) (*Store, error) {
 
 	parameters["jit"] = "off" // nothing here runs long enough to be worth compiling
 
+	config.AfterConnect = prepareConnection
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("reach the database: %w", err)

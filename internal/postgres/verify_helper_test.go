@@ -1,9 +1,11 @@
 package postgres_test
 
 import (
+	"io/fs"
 	"testing"
 
 	"tagalong/internal/postgres"
+	"tagalong/migrations"
 )
 
 // verified expects the record and the state to agree.
@@ -17,4 +19,22 @@ func (f *fixture) verified(t testing.TB) postgres.Report {
 		t.Errorf("fault: %v", x)
 	}
 	return report
+}
+
+// steppedBack takes the schema back before lots' bodies and events were kept as
+// they were written, and forward again, and expects to lose nothing by it.
+func (f *fixture) steppedBack(t testing.TB) {
+	t.Helper()
+	conn := connect(t, f.db.OwnerURL)
+	for _, direction := range []string{"down", "up"} {
+		sql, err := fs.ReadFile(migrations.Files(), "000012_texts_as_written."+direction+".sql")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := conn.Exec(t.Context(), "SET search_path = "+migrations.Schema+"; BEGIN; "+string(sql)+"; COMMIT"); err != nil {
+			t.Fatalf("%s: %v", direction, err)
+		}
+	}
+	again := &fixture{openStore(t, f.db.AppURL, f.clock), f.db, f.clock}
+	again.verified(t)
 }

@@ -23,20 +23,25 @@ func (v *verification) owners(e core.Event) {
 	}
 	sums := map[share]int{}
 	born := map[core.LotID]core.Owner{}
+	ownerOf := func(id core.LotID) core.Owner {
+		if owner, fresh := born[id]; fresh {
+			return owner
+		}
+		return v.state.Lots[id].Owner
+	}
 	var order []share
 	for _, f := range e.Effects {
 		if f.LotBorn != nil {
 			born[f.LotBorn.ID] = f.LotBorn.Owner
 		}
+		if x := f.LotSplit; x != nil {
+			born[x.Lot] = ownerOf(x.Of)
+		}
 		m := f.Moved
 		if m == nil || m.From.Kind != core.Descent && m.To.Kind != core.Descent {
 			continue
 		}
-		owner, fresh := born[m.Lot]
-		if !fresh {
-			owner = v.state.Lots[m.Lot].Owner
-		}
-		s := share{m.Item, owner}
+		s := share{m.Item, ownerOf(m.Lot)}
 		if !slices.Contains(order, s) {
 			order = append(order, s)
 		}

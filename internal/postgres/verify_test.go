@@ -52,13 +52,13 @@ func TestVerifyFindsPlantedFaults(t *testing.T) {
 		{"a doubled move, seen from its event", `INSERT INTO move SELECT seq, 9, lot, item, rev, from_kind, from_ref, to_kind, to_ref, qty
 			FROM move WHERE lot = 'cut/1'`, postgres.FaultRecord, "cut.1"},
 		{"a lot below zero: a move that takes more than there is", "UPDATE move SET qty = 99 WHERE lot = 'born/1' AND to_kind = 'descent'", postgres.FaultCount, "born/1"},
-		{"an edited count", "UPDATE lot SET qty = qty + 1, body = jsonb_set(body, '{qty}', to_jsonb(qty + 1)) WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
+		{"an edited count", "UPDATE lot SET qty = qty + 1, body = jsonb_set(body::jsonb, '{qty}', to_jsonb(qty + 1)) WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
 		{"an edited count, seen from the events", "UPDATE lot SET qty = qty - 1 WHERE id = 'cut/1'", postgres.FaultRow, "cut/1"},
-		{"a lot below zero, said by its event", "UPDATE event SET payload = jsonb_set(payload, '{effects,1,moved,qty}', '99') WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
+		{"a lot below zero, said by its event", "UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,1,moved,qty}', '99') WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
 		{"an edited owner", `UPDATE lot SET owner_order = 'O-9', owner_line = 1,
-			body = jsonb_set(body, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`, postgres.FaultRow, "cut/1"},
-		{"an edited owner, in its event too", `WITH e AS (UPDATE event SET payload = jsonb_set(payload, '{effects,0,lotBorn,owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut.1')
-			UPDATE lot SET owner_order = 'O-9', owner_line = 1, body = jsonb_set(body, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`,
+			body = jsonb_set(body::jsonb, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`, postgres.FaultRow, "cut/1"},
+		{"an edited owner, in its event too", `WITH e AS (UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,0,lotBorn,owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut.1')
+			UPDATE lot SET owner_order = 'O-9', owner_line = 1, body = jsonb_set(body::jsonb, '{owner}', '{"order": "O-9", "line": 1}') WHERE id = 'cut/1'`,
 			postgres.FaultOwner, "cut.1"},
 		{"a lot carried elsewhere without a move", "UPDATE lot SET place_ref = 'PELSEWHR' WHERE id = 'cut/1'", postgres.FaultCount, "cut/1"},
 		{"a lost row", "DELETE FROM lot WHERE id = 'cut/1'", postgres.FaultRow, "cut/1"},
@@ -68,8 +68,8 @@ func TestVerifyFindsPlantedFaults(t *testing.T) {
 		{"a forgotten heat", "DELETE FROM lot_heat", postgres.FaultRow, "lot_heat"},
 		{"a lost event", "DELETE FROM event WHERE id = 'cut.1'", postgres.FaultRecord, "cut.1"},
 		{"an event of a kind unknown", "UPDATE event SET kind = 'guessed' WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
-		{"an effect unknown", "UPDATE event SET payload = jsonb_set(payload, '{effects,0}', '{\"guessed\": {}}') WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
-		{"parts from nothing", "UPDATE event SET payload = jsonb_set(payload, '{effects,2,moved,qty}', '9') WHERE id = 'cut.1'", postgres.FaultDescent, "cut.1"},
+		{"an effect unknown", "UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,0}', '{\"guessed\": {}}') WHERE id = 'cut.1'", postgres.FaultEvent, "cut.1"},
+		{"parts from nothing", "UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,2,moved,qty}', '9') WHERE id = 'cut.1'", postgres.FaultDescent, "cut.1"},
 		{"a history that lacks an event", "DELETE FROM event_lot WHERE lot = 'cut/1'", postgres.FaultRecord, "cut.1"},
 		{"a history with a strange event", "INSERT INTO event_pallet SELECT 'PSTRANGE', seq FROM event WHERE id = 'cut.1'", postgres.FaultRecord, "cut.1"},
 		{"an answer that is gone", "DELETE FROM command WHERE id = 'cut'", postgres.FaultRecord, "cut.1"},
@@ -167,14 +167,14 @@ func TestRebuildStopsAtWhatItDoesNotKnow(t *testing.T) {
 	if n, err := postgres.Rebuild(t.Context(), f.db.OwnerURL); err != nil || n != 1 {
 		t.Fatalf("rebuilt from %d events: %v", n, err)
 	}
-	f.plant(t, "UPDATE lot SET qty = 7, body = jsonb_set(body, '{qty}', '7')")
+	f.plant(t, "UPDATE lot SET qty = 7, body = jsonb_set(body::jsonb, '{qty}', '7')")
 	if _, err := postgres.Rebuild(t.Context(), f.db.OwnerURL); err != nil {
 		t.Fatal(err)
 	}
 	if got := f.parts(t, a); got != 20 {
 		t.Errorf("a rebuild left %d parts, want 20", got)
 	}
-	f.plant(t, "UPDATE event SET payload = jsonb_set(payload, '{effects,0}', '{\"guessed\": {}}')")
+	f.plant(t, "UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,0}', '{\"guessed\": {}}')")
 	if _, err := postgres.Rebuild(t.Context(), f.db.OwnerURL); err == nil {
 		t.Error("a rebuild guessed what an unknown effect means")
 	}

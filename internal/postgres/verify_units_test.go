@@ -33,14 +33,14 @@ func TestVerifyFindsFaultsOfUnitsAndConsignments(t *testing.T) {
 			"INSERT INTO move SELECT seq, 99, lot, item, rev, from_kind, from_ref, to_kind, to_ref, qty FROM move WHERE to_kind = 'inside' AND lot = '" + part + "'",
 			"DELETE FROM move WHERE n = 99", postgres.FaultCount, part},
 		{"a component counted twice, in its row",
-			"UPDATE lot SET qty = qty * 2, body = jsonb_set(body, '{qty}', to_jsonb(qty * 2)) WHERE id = '" + part + "'",
-			"UPDATE lot SET qty = qty / 2, body = jsonb_set(body, '{qty}', to_jsonb(qty / 2)) WHERE id = '" + part + "'", postgres.FaultCount, part},
+			"UPDATE lot SET qty = qty * 2, body = jsonb_set(body::jsonb, '{qty}', to_jsonb(qty * 2)) WHERE id = '" + part + "'",
+			"UPDATE lot SET qty = qty / 2, body = jsonb_set(body::jsonb, '{qty}', to_jsonb(qty / 2)) WHERE id = '" + part + "'", postgres.FaultCount, part},
 		{"a consignment received twice, by its moves",
 			"INSERT INTO move SELECT seq, 99, lot, item, rev, from_kind, from_ref, to_kind, to_ref, qty FROM move WHERE from_kind = 'consignment'",
 			"DELETE FROM move WHERE n = 99", postgres.FaultCount, string(unit)},
 		{"a consignment received twice, by its event",
 			`INSERT INTO event (seq, id, command_id, kind, v, happened_at, recorded_at, parts, device, payload, pallets, lots)
-				SELECT seq + 100000, id || '.again', command_id, kind, v, happened_at, recorded_at, parts, device, jsonb_set(payload, '{id}', to_jsonb(id || '.again')), pallets, lots
+				SELECT seq + 100000, id || '.again', command_id, kind, v, happened_at, recorded_at, parts, device, jsonb_set(payload::jsonb, '{id}', to_jsonb(id || '.again')), pallets, lots
 				FROM event WHERE kind = 'received'`,
 			"DELETE FROM event WHERE seq > 100000", postgres.FaultEvent, ".again"},
 		{"a consignment said not to have come yet",

@@ -46,7 +46,7 @@ const (
 		WITH awaited AS (
 			SELECT split_part(substr(n.id, 8), '#', 1) AS problem, 'cut' AS stage FROM nest n WHERE NOT n.separated AND n.id LIKE 'remake %'
 			UNION ALL
-			SELECT l.body ->> 'remake', l.next_stage FROM lot l WHERE l.live AND l.body ? 'remake' AND NOT l.packed
+			SELECT l.remake, l.next_stage FROM lot l WHERE l.live AND l.remake <> '' AND NOT l.packed
 		)
 		SELECT coalesce(nullif(l.owner_order, ''), 'stock'), l.item, l.rev, (p.body ->> 'qty')::integer, p.closed, array_agg(DISTINCT a.stage)
 		FROM awaited a JOIN problem p ON p.id = a.problem JOIN lot l ON l.id = p.lot
