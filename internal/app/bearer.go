@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
@@ -20,6 +21,7 @@ import (
 type Bearer struct {
 	Link        core.PersonID // the signer's id
 	Consignment core.ConsignmentCode
+	Order       string // the only one it opens; empty: the whole consignment
 }
 
 // Bears reports whether the caller is known by a consignment's link and by
@@ -54,7 +56,7 @@ func (s *Service) knowBearer(ctx context.Context, c *Caller, secret string) erro
 	if err != nil {
 		return fmt.Errorf("read the catalogue: %w", err)
 	}
-	c.Bearer = Bearer{Link: l.ID, Consignment: l.Consignment}
+	c.Bearer = Bearer{Link: l.ID, Consignment: l.Consignment, Order: l.Order}
 	if at, ok := book.Stations[core.StationID(l.Site)]; ok && at.Site {
 		c.Station = at.ID
 	}
@@ -85,12 +87,17 @@ func bearerName(id core.PersonID) (string, bool) {
 // bearing is what a bearer's command is judged with, beside the shop's rules.
 type bearing struct {
 	Bearer
-	sent []sending // of the consignment
+	sent   []sending // of the consignment
+	orders []string  // of what was sent
 }
 
 func (s *Service) bearingOf(ctx context.Context, c Caller) (bearing, error) {
 	sent, err := s.sendings(ctx, []core.ConsignmentCode{c.Bearer.Consignment}, nil)
-	return bearing{c.Bearer, sent}, err
+	if err != nil {
+		return bearing{}, err
+	}
+	orders, err := s.ordersSent(ctx, sent)
+	return bearing{c.Bearer, sent, orders}, err
 }
 
 // decide lets the shop's rules decide on what is the bearer's to do: with the
@@ -111,8 +118,28 @@ func (b bearing) refuses(state *core.State, c core.Command) *core.Refusal {
 	no := func(code string, pairs ...string) *core.Refusal { return &Refuse(code, pairs...).Refusal }
 	switch body := c.Body.(type) {
 	case core.ReceiveAtSite:
-		if body.Consignment != b.Consignment {
-			return no("link-other-consignment", "consignment", code.Code(b.Consignment).Spaced())
+		if b.Order != "" && body.Order != b.Order {
+			return no("link-other-order", "order", b.Order)
+		}
+		return b.otherTruck(body.Consignment)
+	case core.TurnUp:
+		if r := b.otherTruck(body.Consignment); r != nil {
+			return r
+		}
+		for _, f := range body.Finds {
+			if r := b.others(state, f.Lot); r != nil {
+				return r
+			}
+		}
+	case core.ReportSnag:
+		if r := b.otherTruck(body.Consignment); r != nil {
+			return r
+		}
+		if body.Unit != "" {
+			return b.others(state, body.Unit)
+		}
+		if !slices.Contains(b.orders, body.Order) || b.Order != "" && body.Order != b.Order {
+			return no("link-other-order", "order", cmp.Or(b.Order, strings.Join(b.orders, ", ")))
 		}
 	case core.ReportProblem:
 		if body.Pallet != "" || body.To != "" {
@@ -134,10 +161,21 @@ func (b bearing) refuses(state *core.State, c core.Command) *core.Refusal {
 	return nil
 }
 
-// others refuses a lot that did not come on the consignment.
+func (b bearing) otherTruck(c core.ConsignmentCode) *core.Refusal {
+	if c == b.Consignment {
+		return nil
+	}
+	return &Refuse("link-other-consignment", "consignment", code.Code(b.Consignment).Spaced()).Refusal
+}
+
+// others refuses a lot that did not come on the consignment, or is of another
+// order than the link's.
 func (b bearing) others(state *core.State, id core.LotID) *core.Refusal {
 	if l, ok := state.Lots[id]; ok && b.brought(l) {
-		return nil
+		if b.Order == "" || l.Owner.Order == b.Order {
+			return nil
+		}
+		return &Refuse("link-other-order", "order", b.Order).Refusal
 	}
 	return &Refuse("link-other-lot", "consignment", code.Code(b.Consignment).Spaced()).Refusal
 }

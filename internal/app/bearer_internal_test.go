@@ -20,7 +20,7 @@ func TestABearersLots(t *testing.T) {
 		"another": {ID: "another", Box: "P9", Facts: shipped("E9")},
 		"inside":  {ID: "inside"},
 	}}
-	b := bearing{Bearer{"L-C1-1", "C1"}, []sending{{Event: "E1", Consignment: "C1", Lots: []sentLot{{"P1", "own", 4}}}}}
+	b := bearing{Bearer{Link: "L-C1-1", Consignment: "C1"}, []sending{{Event: "E1", Consignment: "C1", Lots: []sentLot{{"P1", "own", 4}}}}, []string{"O-1"}}
 	work := func(lots ...core.LotID) core.WorkAtSite {
 		w := core.WorkAtSite{Stage: "unpack"}
 		for _, l := range lots {

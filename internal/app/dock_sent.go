@@ -56,6 +56,29 @@ func (s *Service) sendings(ctx context.Context, codes []core.ConsignmentCode, ev
 	return out, nil
 }
 
+// ordersSent lists the orders of what was sent, in the order of the list.
+func (s *Service) ordersSent(ctx context.Context, sent []sending) ([]string, error) {
+	var ids []core.LotID
+	for _, x := range sent {
+		ids = append(ids, x.lots()...)
+	}
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	lots, err := s.Store.Lots(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, l := range lots {
+		if no := l.Owner.Order; no != "" && !slices.Contains(out, no) {
+			out = append(out, no)
+		}
+	}
+	slices.Sort(out)
+	return out, nil
+}
+
 // sentBy is the event that sent a lot off; its fact keeps it, also where the
 // lot was split since.
 func sentBy(l core.Lot) core.EventID { return l.Facts[core.Fact{Name: core.IsShipped}].By }

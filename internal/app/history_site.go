@@ -33,3 +33,40 @@ func (e event) site(ref string) string {
 	}
 	return "the site"
 }
+
+// afterReceipt says what was found at a site once a consignment was counted.
+func (e event) afterReceipt() string {
+	switch e.Kind {
+	case core.EvSnagReported:
+		about := ""
+		if len(e.Lots) > 0 {
+			about = " on " + e.parts()
+		}
+		return "Reported a snag" + about + " at " + e.siteOfSnag() + e.note()
+	case core.EvSnagClosed:
+		return "Closed the snag “" + e.snag().What + "” at " + e.siteOfSnag() + e.note()
+	}
+	return "Found " + e.parts() + " at " + e.siteCameTo() + " that had been missing from consignment " + spaced(e.Ref) + e.note()
+}
+
+func (e event) snag() core.Snag {
+	for _, f := range e.Effects {
+		if f.SnagPut != nil {
+			return *f.SnagPut
+		}
+	}
+	return core.Snag{}
+}
+
+func (e event) siteOfSnag() string { return e.site(string(e.snag().Site)) }
+
+// siteCameTo names the site that parts of an event came to.
+func (e event) siteCameTo() string {
+	for _, f := range e.Effects {
+		if m := f.Moved; m != nil && m.To.Kind == core.AtSite {
+			name := e.site(m.To.Ref)
+			return name + comma(name)
+		}
+	}
+	return e.site("")
+}

@@ -98,9 +98,22 @@ var Commands = []Policy{
 		either().orBearer().signed(core.MeantReceived).by(core.Fitter).doc("A consignment arrived whole at its site."),
 	of(core.WorkAtSite{Stage: "unpack", Picks: []core.Pick{{Lot: "L1", Qty: 4}}}).
 		either().orBearer().signed("").by(core.Fitter, core.Dispatcher).doc("Work at the fitting site: unpack, fit out, accept, or send back to the shop."),
+	of(core.TurnUp{Consignment: "C4K7M2QX", Finds: []core.Pick{{Lot: "L1", Qty: 1}}, Note: "in another box"}).
+		either().orBearer().signed(core.MeantReceived).by(core.Fitter).doc("Parts that were missing from a consignment are at its site after all."),
+	of(core.ReportSnag{Order: "A-1041", What: "wall scratched beside the door", Wanted: "2026-12-03"}).
+		either().orBearer().signed(core.MeantInspected).by(SnagReporters...).doc("Record what is wrong at a site and is no nonconformity of parts."),
+	of(core.CloseSnag{Snag: "G1", Done: "filled and painted"}).
+		either().signed(core.MeantMade).by(SnagClosers...).doc("Say what was done about a snag."),
 	of(core.Correct{Event: "E1", Reason: "signed the wrong pallet"}).
 		either().signed(core.MeantMade).doc("Take back what an earlier event did, where that is still possible."),
 }
+
+// SnagReporters and SnagClosers may say that something is wrong at a site, and
+// that it is put right.
+var (
+	SnagReporters = []core.Role{core.Fitter, core.Dispatcher, core.Inspector, core.Quality, core.Manager}
+	SnagClosers   = []core.Role{core.Fitter, core.Dispatcher, core.Quality, core.Manager}
+)
 
 // PolicyOf finds the policy of a kind of command.
 func PolicyOf(kind string) (Policy, bool) {

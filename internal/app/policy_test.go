@@ -52,6 +52,9 @@ func TestPolicies(t *testing.T) {
 		"ship":            {FromEither, 1, core.MeantReleased, roles(core.Dispatcher)},
 		"receive-at-site": {FromEither, 1, core.MeantReceived, roles(core.Fitter)},
 		"work-at-site":    {FromEither, 1, "", roles(core.Fitter, core.Dispatcher)},
+		"turn-up":         {FromEither, 1, core.MeantReceived, roles(core.Fitter)},
+		"report-snag":     {FromEither, 1, core.MeantInspected, roles(core.Fitter, core.Dispatcher, core.Inspector, core.Quality, core.Manager)},
+		"close-snag":      {FromEither, 1, core.MeantMade, roles(core.Fitter, core.Dispatcher, core.Quality, core.Manager)},
 		"correct":         {FromEither, 1, core.MeantMade, nil},
 	}
 	for _, p := range Commands {

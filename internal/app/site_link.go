@@ -36,6 +36,7 @@ var LinkMakers = []core.Role{core.Dispatcher, core.Manager, core.Admin}
 type SiteLink struct {
 	ID          core.PersonID // of what its bearer signs
 	Consignment core.ConsignmentCode
+	Order       string // the only one it opens; empty: the whole consignment
 	Site        string // of the consignment
 	Note        string // who is meant, in the maker's words; may be blanked
 	MadeBy      core.PersonID
@@ -77,6 +78,9 @@ type Links interface {
 	// Snags lists the nonconformities found at a site, since a time, on the lots
 	// named or what was split off them, latest first.
 	Snags(ctx context.Context, lots []core.LotID, since time.Time, limit int) ([]SnagEntry, error)
+	// SnagsOf lists the snags of orders that are no nonconformities of parts, latest
+	// first.
+	SnagsOf(ctx context.Context, orders []string, limit int) ([]core.Snag, error)
 	// NewSiteLink stores a link under the next free id of its consignment, which
 	// it returns.
 	NewSiteLink(ctx context.Context, tokenSHA [32]byte, l SiteLink) (core.PersonID, error)

@@ -35,6 +35,8 @@ func (s *State) apply(e Event, f Effect) error {
 		s.Holds[f.HoldPut.ID] = *f.HoldPut
 	case f.ProblemPut != nil:
 		s.Problems[f.ProblemPut.ID] = *f.ProblemPut
+	case f.SnagPut != nil:
+		s.Snags[f.SnagPut.ID] = *f.SnagPut
 	case f.AbrasivePut != nil:
 		s.Abrasives[f.AbrasivePut.ID] = *f.AbrasivePut
 	case f.OrderPut != nil:

@@ -46,6 +46,7 @@ type Names struct {
 	Consignments []ConsignmentCode
 	Holds        []HoldID
 	Problems     []ProblemID
+	Snags        []SnagID
 	Abrasives    []string // beside the station's own
 	Orders       []string
 	Nests        []string
@@ -384,6 +385,7 @@ type TakeBack struct {
 // were found. What is not counted came as listed.
 type ReceiveAtSite struct {
 	Consignment ConsignmentCode `json:"consignment"`
+	Order       string          `json:"order,omitempty"`   // only its parts; empty: whoever's
 	Boxes       []PalletCode    `json:"boxes,omitempty"`   // empty: all that are awaited
 	Missing     []PalletCode    `json:"missing,omitempty"` // said not to have come; they are awaited no longer
 	Counts      []SiteCount     `json:"counts,omitempty"`
@@ -410,6 +412,33 @@ type WorkAtSite struct {
 	To     PalletCode `json:"to,omitempty"`     // return: an empty pallet of the site; empty: a fresh one
 	Note   string     `json:"note,omitempty"`   // return: why
 	Photos []string   `json:"photos,omitempty"` // see PhotosOf
+}
+
+// TurnUp says that parts which were missing when their consignment was counted
+// are at its site after all.
+type TurnUp struct {
+	Consignment ConsignmentCode `json:"consignment"`
+	Finds       []Pick          `json:"finds"`
+	Note        string          `json:"note,omitempty"`   // where they were
+	Photos      []string        `json:"photos,omitempty"` // see PhotosOf
+}
+
+// ReportSnag records what is not as it should be at a fitting site and is no
+// nonconformity of parts: a scratched wall, a door that binds. Nothing is held.
+type ReportSnag struct {
+	Order       string          `json:"order,omitempty"`       // empty: that of Unit
+	Consignment ConsignmentCode `json:"consignment,omitempty"` // that what it is about came with
+	Unit        LotID           `json:"unit,omitempty"`        // at the site, that it is about
+	What        string          `json:"what"`
+	Wanted      Date            `json:"wanted,omitempty"` // by when it is to be put right
+	Photos      []string        `json:"photos,omitempty"` // see PhotosOf
+}
+
+// CloseSnag says what was done about a snag.
+type CloseSnag struct {
+	Snag   SnagID   `json:"snag"`
+	Done   string   `json:"done"`
+	Photos []string `json:"photos,omitempty"` // see PhotosOf
 }
 
 // Correct takes back what an earlier event did, where that is still possible.

@@ -77,6 +77,12 @@ func (d *deciding) decide() *Refusal {
 		return d.receiveAtSite(b)
 	case WorkAtSite:
 		return d.workAtSite(b)
+	case TurnUp:
+		return d.turnUpAtSite(b)
+	case ReportSnag:
+		return d.reportSnag(b)
+	case CloseSnag:
+		return d.closeSnag(b)
 	case JoinLate:
 		return d.joinLate(b)
 	case BeginUnit:
@@ -122,7 +128,7 @@ func newDeciding(w World, c Command) *deciding {
 	s := *w.State
 	s.Lots, s.Pallets, s.Builds = maps.Clone(s.Lots), maps.Clone(s.Pallets), maps.Clone(s.Builds)
 	s.Consignments, s.Holds, s.Problems = maps.Clone(s.Consignments), maps.Clone(s.Holds), maps.Clone(s.Problems)
-	s.Abrasives, s.Orders, s.Nests = maps.Clone(s.Abrasives), maps.Clone(s.Orders), maps.Clone(s.Nests)
+	s.Abrasives, s.Orders, s.Nests, s.Snags = maps.Clone(s.Abrasives), maps.Clone(s.Orders), maps.Clone(s.Nests), maps.Clone(s.Snags)
 	return &deciding{w: w, c: c, at: at, s: &s, letters: map[PalletCode]PalletCode{}, ev: Event{
 		ID: EventID(string(c.ID) + ".1"), Happened: at, Station: c.Station,
 		Rules: w.Book.Table.Version, Signed: slices.Clone(c.Signers),
@@ -278,13 +284,20 @@ func (d *deciding) split(l Lot, qty int, to Place) Lot {
 		}
 		return d.s.Lots[l.ID]
 	}
+	child := d.descend(l, qty, l.Place, to)
+	d.follow(stopped, child)
+	return child
+}
+
+// descend makes a lot of its own of qty parts on their way from one place to
+// another.
+func (d *deciding) descend(l Lot, qty int, from, to Place) Lot {
 	child := d.newLot()
 	descent := Place{Descent, string(d.ev.ID)}
 	d.emit(Effect{LotSplit: &LotSplit{Lot: child, Of: l.ID}})
-	d.moveLot(l, l.Place, descent, qty)
+	d.moveLot(l, from, descent, qty)
 	d.moveLot(d.s.Lots[child], descent, to, qty)
 	d.stopDescends(l, child)
-	d.follow(stopped, d.s.Lots[child])
 	return d.s.Lots[child]
 }
 

@@ -29,6 +29,7 @@ type Effect struct {
 	ConsignmentPut  *Consignment     `json:"consignmentPut,omitempty"`
 	HoldPut         *Hold            `json:"holdPut,omitempty"`
 	ProblemPut      *Problem         `json:"problemPut,omitempty"`
+	SnagPut         *Snag            `json:"snagPut,omitempty"`
 	AbrasivePut     *Abrasive        `json:"abrasivePut,omitempty"`
 	OrderPut        *Order           `json:"orderPut,omitempty"`
 	NestPut         *Nest            `json:"nestPut,omitempty"`

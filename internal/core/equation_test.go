@@ -64,7 +64,7 @@ var equationKinds = []string{
 	"change-owner to stock", "change-owner lent", "change-owner from stock", "report-problem", "report-problem all, staying",
 	"dispose rework", "dispose use-as-is", "dispose scrap", "dispose remake",
 	"gather", "put-back", "assemble", "assemble a kit", "dispose rework, changing", "join-late", "begin-unit", "take-apart", "load", "ship", "receive-at-site",
-	"receive one box", "receive, a box missing", "receive short or damaged", "report-problem at site", "return from site", "work at site",
+	"receive one box", "receive, a box missing", "receive short or damaged", "receive one order", "turn-up", "report-problem at site", "return from site", "work at site",
 	"correct", "place-hold", "lift-hold", "sign-off", "sign-off some bad", "sign-off some not done", "sign-off onto others", "settle", "take-in", "take-in to a slot", "receive-goods", "enlist", "begin",
 }
 

@@ -35,6 +35,9 @@ const (
 	EvUnitBegun       EventKind = "unit-begun"
 	EvTakenApart      EventKind = "taken-apart"
 	EvSentBack        EventKind = "sent-back" // from the site
+	EvTurnedUp        EventKind = "turned-up" // at the site, after it was missed there
+	EvSnagReported    EventKind = "snag-reported"
+	EvSnagClosed      EventKind = "snag-closed"
 	EvCorrected       EventKind = "corrected"
 	EvImported        EventKind = "imported"
 )

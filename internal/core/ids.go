@@ -27,9 +27,11 @@ type (
 	CommandID string
 	// EventID is the command's id and the event's place in its answer.
 	EventID string
-	// HoldID, ProblemID, BuildCode and ConsignmentCode name the rows they say.
+	// HoldID, ProblemID, SnagID, BuildCode and ConsignmentCode name the rows they
+	// say.
 	HoldID          string
 	ProblemID       string
+	SnagID          string
 	BuildCode       string
 	ConsignmentCode string
 	// StageName, FaceName and the like are words of the shop's own tables.

@@ -29,6 +29,9 @@ func (c WorkAtSite) Kind() string     { return "work-at-site" }
 func (c JoinLate) Kind() string       { return "join-late" }
 func (c BeginUnit) Kind() string      { return "begin-unit" }
 func (c TakeApart) Kind() string      { return "take-apart" }
+func (c TurnUp) Kind() string         { return "turn-up" }
+func (c ReportSnag) Kind() string     { return "report-snag" }
+func (c CloseSnag) Kind() string      { return "close-snag" }
 func (c Correct) Kind() string        { return "correct" }
 func (c Enlist) Kind() string         { return "enlist" }
 
@@ -173,15 +176,34 @@ func (c Ship) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
-func (c TakeBack) Names() Names { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c TakeBack) Names() Names  { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c CloseSnag) Names() Names { return Names{Snags: []SnagID{c.Snag}} }
+func (c Correct) Names() Names   { return Names{Events: []EventID{c.Event}, Whole: true} }
 
-// ReceiveAtSite: a box that is named may be one that was missed, whose parts the
-// order has been given again.
+// What turns up may have been made again meanwhile, so all its orders have is
+// counted.
 func (c ReceiveAtSite) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}, Whole: len(c.Boxes) > 0}
 }
 
-func (c Correct) Names() Names { return Names{Events: []EventID{c.Event}, Whole: true} }
+func (c TurnUp) Names() Names {
+	n := Names{Consignments: []ConsignmentCode{c.Consignment}, Whole: true}
+	for _, f := range c.Finds {
+		n.Lots = append(n.Lots, f.Lot)
+	}
+	return n
+}
+
+func (c ReportSnag) Names() Names {
+	n := Names{Orders: orderOf(Owner{Order: c.Order})}
+	if c.Consignment != "" {
+		n.Consignments = []ConsignmentCode{c.Consignment}
+	}
+	if c.Unit != "" {
+		n.Lots = []LotID{c.Unit}
+	}
+	return n
+}
 
 func (c Enlist) Names() Names {
 	n := Names{Whole: true}

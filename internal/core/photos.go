@@ -13,6 +13,12 @@ func PhotosOf(b Body) []string {
 		return b.Photos
 	case WorkAtSite:
 		return b.Photos
+	case TurnUp:
+		return b.Photos
+	case ReportSnag:
+		return b.Photos
+	case CloseSnag:
+		return b.Photos
 	}
 	return nil
 }

@@ -44,6 +44,9 @@ func (d *deciding) workAtSite(b WorkAtSite) *Refusal {
 		}
 		seen = append(seen, k.Lot)
 		l, r := d.pickAtSite(stage, k)
+		if r == nil {
+			r = d.oneClient(stage, b.Picks[0], l)
+		}
 		if r != nil {
 			return r
 		}
@@ -53,6 +56,16 @@ func (d *deciding) workAtSite(b WorkAtSite) *Refusal {
 		if back {
 			d.bringBack(d.s.Lots[l.ID], stage, to, b.Note)
 		}
+	}
+	return nil
+}
+
+// oneClient refuses an acceptance of several orders at once: each client signs
+// for what is theirs.
+func (d *deciding) oneClient(stage Stage, first Pick, l Lot) *Refusal {
+	accepts := slices.ContainsFunc(stage.Gives, func(c Condition) bool { return c.Fact == IsAtClient })
+	if of := d.s.Lots[first.Lot].Owner.Order; accepts && l.Owner.Order != of {
+		return refuse("clients-apart", "order", of, "other", l.Owner.Order).of(l.ID)
 	}
 	return nil
 }

@@ -130,6 +130,8 @@ type Consignment struct {
 	Gone     time.Time       `json:"gone,omitzero"`
 	Came     []PalletCode    `json:"came,omitempty"`     // those of Pallets that were received
 	Missed   []PalletCode    `json:"missed,omitempty"`   // and those said not to have come
+	Counted  []BoxOrder      `json:"counted,omitempty"`  // of boxes, where one order's parts were received by themselves
+	Receipts []OrderReceipt  `json:"receipts,omitempty"` // of the orders of which nothing is awaited any more
 	Received time.Time       `json:"received,omitzero"`  // since when nothing of it is awaited
 	HandedTo Proof           `json:"handedTo,omitempty"` // how the driver signed for it
 	Consents []Consent       `json:"consents,omitempty"` // of customers whose orders left short on it
@@ -143,6 +145,18 @@ func (c Consignment) Awaited() []PalletCode {
 	return slices.DeleteFunc(slices.Clone(c.Pallets), func(p PalletCode) bool {
 		return slices.Contains(c.Came, p) || slices.Contains(c.Missed, p)
 	})
+}
+
+// BoxOrder is what of one order is in one box.
+type BoxOrder struct {
+	Box   PalletCode `json:"box"`
+	Order string     `json:"order"`
+}
+
+// OrderReceipt says since when nothing of an order is awaited on a consignment.
+type OrderReceipt struct {
+	Order string    `json:"order"`
+	At    time.Time `json:"at"`
 }
 
 // HoldScope says what a hold stops.
@@ -209,6 +223,30 @@ type Problem struct {
 // Open reports whether something still has to become of the parts.
 func (p Problem) Open() bool { return p.Closed.IsZero() }
 
+// Snag is something at a fitting site that is not as it should be and is no
+// nonconformity of parts. It holds nothing up.
+type Snag struct {
+	ID          SnagID          `json:"id"`
+	Order       string          `json:"order"`
+	Site        StationID       `json:"site,omitempty"`
+	Consignment ConsignmentCode `json:"consignment,omitempty"`
+	Unit        LotID           `json:"unit,omitempty"` // that it is about; empty: the whole order
+	What        string          `json:"what"`
+	By          PersonID        `json:"by"`
+	At          time.Time       `json:"at"`
+	Wanted      Date            `json:"wanted,omitempty"`
+	Photos      []string        `json:"photos,omitempty"` // of what was found
+	Reported    EventID         `json:"reported"`
+	Done        string          `json:"done,omitempty"` // about it
+	Closer      PersonID        `json:"closer,omitempty"`
+	After       []string        `json:"after,omitempty"` // photos of what was done
+	Closed      time.Time       `json:"closed,omitzero"`
+	ClosedBy    EventID         `json:"closedBy,omitempty"`
+}
+
+// Open reports whether something is still to be done about it.
+func (s Snag) Open() bool { return s.Closed.IsZero() }
+
 // Abrasive is a belt or disc; it keeps every metal it touched, for life.
 type Abrasive struct {
 	ID      string  `json:"id"`
@@ -227,6 +265,7 @@ type State struct {
 	Abrasives    map[string]Abrasive
 	Orders       map[string]Order
 	Nests        map[string]Nest
+	Snags        map[SnagID]Snag
 }
 
 // StateForm is the form of the state that Apply makes of the record. It is raised
@@ -239,7 +278,7 @@ func NewState() *State {
 	return &State{
 		Lots: map[LotID]Lot{}, Pallets: map[PalletCode]PalletRow{}, Builds: map[BuildCode]Build{},
 		Consignments: map[ConsignmentCode]Consignment{}, Holds: map[HoldID]Hold{}, Problems: map[ProblemID]Problem{},
-		Abrasives: map[string]Abrasive{}, Orders: map[string]Order{}, Nests: map[string]Nest{},
+		Abrasives: map[string]Abrasive{}, Orders: map[string]Order{}, Nests: map[string]Nest{}, Snags: map[SnagID]Snag{},
 	}
 }
 

@@ -62,6 +62,7 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 	}
 	out := map[core.EventKind]core.Event{}
 	events := append(append(append(s.events, joinedLate(t)), sentBack(t)), startedAndTakenApart(t)...)
+	events = append(events, turnedUpAndSnagged(t)...)
 	for _, e := range events {
 		if _, there := out[e.Kind]; !there {
 			out[e.Kind] = e

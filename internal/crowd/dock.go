@@ -69,7 +69,7 @@ func (w *Walk) arrive() {
 	c := w.consignment(func(c core.Consignment) bool { return !c.Gone.IsZero() && (again || c.Received.IsZero()) })
 	b, kind := core.ReceiveAtSite{Consignment: c}, "receive-at-site"
 	on := w.State().Consignments[c].Pallets
-	switch w.UpTo(5, "how it came") {
+	switch w.UpTo(6, "how it came") {
 	case 1:
 		b.Boxes, kind = []core.PalletCode{one(w, on, "box")}, "receive one box"
 	case 2:
@@ -79,8 +79,28 @@ func (w *Walk) arrive() {
 		n := core.SiteCount{Lot: l.ID, Found: w.UpTo(l.Qty, "found"), Why: "dented"}
 		n.Damaged = w.UpTo(n.Found, "damaged")
 		b.Counts, kind = []core.SiteCount{n}, "receive short or damaged"
+	case 5:
+		l := one(w, w.State().LotsAt(core.Place{Kind: core.InConsignment, Ref: string(c)}), "whose")
+		b.Order, kind = l.Owner.Order, "receive one order"
 	}
 	w.at(kind, b, Site, "P27")
+}
+
+// turnUp finds parts that were missing from a consignment, mostly from a box of
+// it that came.
+func (w *Walk) turnUp() {
+	var lost []core.Lot
+	anyBox := w.UpTo(9, "any box") == 9
+	for _, id := range keys(w.State().Lots) {
+		l := w.State().Lots[id]
+		c := w.State().Consignments[core.ConsignmentCode(l.Place.Ref)]
+		if l.Place.Kind == core.Unexplained && l.Lost > 0 && (slices.Contains(c.Came, l.Box) || c.Code != "" && anyBox) {
+			lost = append(lost, l)
+		}
+	}
+	l := one(w, lost, "missing")
+	w.at("turn-up", core.TurnUp{Consignment: core.ConsignmentCode(l.Place.Ref),
+		Finds: []core.Pick{{Lot: l.ID, Qty: 1 + w.UpTo(l.Lost-1+w.UpTo(9, "too many")/9, "found")}}}, Site, "P27")
 }
 
 // site works at the site, or sends parts back.

@@ -248,7 +248,7 @@ func (s *floor) dump() string {
 	var out string
 	conn := connect(s.t, s.db.SuperURL)
 	for _, table := range []string{"pallet", "lot", "lot_parent", "lot_heat", "lot_sheet", "lot_batch", "build", "consignment",
-		"hold", "problem", "abrasive", "orders", "order_line", "nest"} {
+		"hold", "problem", "abrasive", "orders", "order_line", "nest", "snag"} {
 		var text string
 		if err := conn.QueryRow(s.t.Context(), "SELECT coalesce(string_agg(t::text, E'\\n' ORDER BY t::text), '') FROM tagalong."+table+" t").Scan(&text); err != nil {
 			s.t.Fatal(err)

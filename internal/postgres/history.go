@@ -21,19 +21,24 @@ const fromSQL = `(
 		)`
 
 // lineSQL finds the events of lots and of what they came from. %s chooses the
-// lots to begin with, $1 names them, $2 is the limit; the second %s what else is
-// asked of an event.
+// lots to begin with, $1 names them, $2 is the limit; the second %s adds events of
+// no lot, the third what else is asked of an event.
 const lineSQL = `
 	WITH RECURSIVE line(lot, upto) AS (
 		SELECT id, 9223372036854775807 FROM lot WHERE %s
 		UNION
 		SELECT n.lot, least(line.upto, n.upto) FROM line, LATERAL ` + fromSQL + ` n
 	), seqs AS (
-		SELECT DISTINCT el.seq FROM (SELECT lot, max(upto) AS upto FROM line GROUP BY lot) line
-		JOIN event_lot el ON el.lot = line.lot AND el.seq <= line.upto
-		%s ORDER BY el.seq DESC LIMIT $2
+		SELECT el.seq FROM (
+			SELECT DISTINCT el.seq FROM (SELECT lot, max(upto) AS upto FROM line GROUP BY lot) line
+			JOIN event_lot el ON el.lot = line.lot AND el.seq <= line.upto
+			%s
+		) AS el %s ORDER BY el.seq DESC LIMIT $2
 	)
 	SELECT ` + recordedColumns + ` FROM seqs JOIN event e USING (seq) ORDER BY e.seq`
+
+// ofSnags adds the events of the snags of the order $1.
+const ofSnags = `UNION SELECT e.seq FROM snag g JOIN event e ON e.id = ANY (ARRAY[g.body ->> 'reported', g.body ->> 'closedBy']) WHERE g.order_no = $1`
 
 // ofKind keeps the events of the kind $3.
 const ofKind = "WHERE EXISTS (SELECT FROM event k WHERE k.seq = el.seq AND k.kind = $3)"
@@ -76,13 +81,13 @@ func (s *Store) History(ctx context.Context, q app.HistoryQuery) ([]app.Recorded
 	case q.Pallet != "":
 		sql, about, more = palletHistorySQL, string(q.Pallet), []any{string(q.Kind)}
 	case q.Lot != "":
-		sql, about = fmt.Sprintf(lineSQL, "id = $1", ""), string(q.Lot)
+		sql, about = fmt.Sprintf(lineSQL, "id = $1", "", ""), string(q.Lot)
 	case q.Order != "":
 		kind := ""
 		if q.Kind != "" {
 			kind, more = ofKind, []any{string(q.Kind)}
 		}
-		sql, about = fmt.Sprintf(lineSQL, "owner_order = $1 AND owner_order <> ''", kind), q.Order
+		sql, about = fmt.Sprintf(lineSQL, "owner_order = $1 AND owner_order <> ''", ofSnags, kind), q.Order
 	default:
 		return nil, errors.New("a history is of a pallet, a lot or an order, and none is named")
 	}

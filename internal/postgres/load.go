@@ -84,6 +84,8 @@ func (r *rows) take(kind string, body []byte) error {
 		return take(body, s.Abrasives, func(a core.Abrasive) string { return a.ID })
 	case "order":
 		return take(body, s.Orders, func(o core.Order) string { return o.No })
+	case "snag":
+		return take(body, s.Snags, func(x core.Snag) core.SnagID { return x.ID })
 	case "nest":
 		return take(body, s.Nests, func(n core.Nest) string { return n.ID })
 	}

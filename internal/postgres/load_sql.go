@@ -34,6 +34,9 @@ func (sc *scope) loadSQL() (string, []any) {
 	if p, named := q.names(sc, aHold); named {
 		q.row("hold", "body::text FROM hold WHERE id = ANY(%s)", p)
 	}
+	if p, named := q.names(sc, aSnag); named {
+		q.row("snag", "body FROM snag WHERE id = ANY(%s)", p)
+	}
 	if p, named := q.names(sc, anAbrasive); named {
 		q.row("abrasive", "body::text FROM abrasive WHERE id = ANY(%s)", p)
 	}

@@ -26,6 +26,7 @@ type projection struct {
 	abrasives    touched[string]
 	orders       touched[string]
 	nests        touched[string]
+	snags        touched[core.SnagID]
 
 	moved touched[core.PalletCode] // parts moved from or to it
 	live  map[core.PalletCode]bool // with parts on them in the end
@@ -101,7 +102,7 @@ func copyState(s *core.State) *core.State {
 	return &core.State{
 		Lots: maps.Clone(s.Lots), Pallets: maps.Clone(s.Pallets), Builds: maps.Clone(s.Builds),
 		Consignments: maps.Clone(s.Consignments), Holds: maps.Clone(s.Holds), Problems: maps.Clone(s.Problems),
-		Abrasives: maps.Clone(s.Abrasives), Orders: maps.Clone(s.Orders), Nests: maps.Clone(s.Nests),
+		Abrasives: maps.Clone(s.Abrasives), Orders: maps.Clone(s.Orders), Nests: maps.Clone(s.Nests), Snags: maps.Clone(s.Snags),
 	}
 }
 
@@ -117,6 +118,8 @@ func (p *projection) touch(f core.Effect) error {
 		p.holds.add(f.HoldPut.ID)
 	case f.ProblemPut != nil:
 		p.problems.add(f.ProblemPut.ID)
+	case f.SnagPut != nil:
+		p.snags.add(f.SnagPut.ID)
 	case f.AbrasivePut != nil:
 		p.abrasives.add(f.AbrasivePut.ID)
 	case f.OrderPut != nil:
@@ -196,6 +199,7 @@ func (p *projection) lockMore(sc *scope) bool {
 		lockTouched(sc, aConsignment, p.consignments, p.before.Consignments), lockTouched(sc, aHold, p.holds, p.before.Holds),
 		lockTouched(sc, aProblem, p.problems, p.before.Problems), lockTouched(sc, anAbrasive, p.abrasives, p.before.Abrasives),
 		lockTouched(sc, anOrder, p.orders, p.before.Orders), lockTouched(sc, aNest, p.nests, p.before.Nests),
+		lockTouched(sc, aSnag, p.snags, p.before.Snags),
 	} {
 		more = more || grew
 	}
@@ -228,6 +232,7 @@ func (p *projection) queue(b *pgx.Batch) error {
 		write(b, abrasiveTable, p.abrasives, p.before.Abrasives, p.after.Abrasives, abrasive),
 		write(b, orderTable, p.orders, p.before.Orders, p.after.Orders, orderRowOf),
 		write(b, nestTable, p.nests, p.before.Nests, p.after.Nests, nestRowOf),
+		write(b, snagTable, p.snags, p.before.Snags, p.after.Snags, snagRowOf),
 	); err != nil {
 		return err
 	}

@@ -15,7 +15,7 @@ import (
 
 const emptyStateSQL = `
 	TRUNCATE pallet, lot, lot_parent, lot_heat, lot_sheet, lot_batch, build, consignment, hold, problem, abrasive,
-		orders, order_line, nest`
+		orders, order_line, nest, snag`
 
 // Rebuild writes every row of the state anew from the events, in one
 // transaction, and returns how many events it read. It works as the owner of
@@ -139,6 +139,7 @@ func writeState(ctx context.Context, tx pgx.Tx, s *core.State, book *core.Book) 
 		writeAll(ctx, tx, orderTable.insert, rowsOf(s.Orders, orderRowOf)),
 		writeAll(ctx, tx, insertOrderLines, lines),
 		writeAll(ctx, tx, nestTable.insert, rowsOf(s.Nests, nestRowOf)),
+		writeAll(ctx, tx, snagTable.insert, rowsOf(s.Snags, snagRowOf)),
 	); err != nil {
 		return err
 	}

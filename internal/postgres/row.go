@@ -114,6 +114,14 @@ type (
 		Separated bool            `json:"separated"`
 		Body      core.Nest       `json:"body"`
 	}
+	snagRow struct {
+		ID          core.SnagID          `json:"id"`
+		OrderNo     string               `json:"order_no"`
+		Consignment core.ConsignmentCode `json:"consignment"`
+		At          time.Time            `json:"at"`
+		Closed      *time.Time           `json:"closed"`
+		Body        core.Snag            `json:"body"`
+	}
 )
 
 func lotRowOf(l core.Lot, b *core.Book) lotRow {
@@ -164,6 +172,10 @@ func orderRowOf(o core.Order) orderRow {
 
 func nestRowOf(n core.Nest) nestRow { return nestRow{n.ID, n.Sheet, n.Separated, n} }
 
+func snagRowOf(s core.Snag) snagRow {
+	return snagRow{s.ID, s.Order, s.Consignment, storedTime(s.At), timeOrNull(s.Closed), s}
+}
+
 func dateOrNull(d core.Date) *core.Date {
 	if d == "" {
 		return nil
@@ -206,6 +218,7 @@ var (
 	abrasiveTable    = newTable[abrasiveRow]("abrasive")
 	orderTable       = newTable[orderRow]("orders")
 	nestTable        = newTable[nestRow]("nest")
+	snagTable        = newTable[snagRow]("snag")
 )
 
 // queue writes new and changed rows. A new row that is there already is an

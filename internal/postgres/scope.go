@@ -17,6 +17,7 @@ const (
 	aConsignment rowKind = "consignment"
 	aHold        rowKind = "hold"
 	aProblem     rowKind = "problem"
+	aSnag        rowKind = "snag"
 	anAbrasive   rowKind = "abrasive"
 	anOrder      rowKind = "order"
 	aNest        rowKind = "nest"
@@ -45,6 +46,7 @@ func newScope(n core.Names, station core.StationID, b *core.Book) *scope {
 	addAll(sc, aConsignment, n.Consignments)
 	addAll(sc, aHold, n.Holds)
 	addAll(sc, aProblem, n.Problems)
+	addAll(sc, aSnag, n.Snags)
 	addAll(sc, anAbrasive, n.Abrasives)
 	addAll(sc, anOrder, n.Orders)
 	addAll(sc, aNest, n.Nests)
@@ -178,6 +180,8 @@ func (sc *scope) followEffect(f core.Effect) bool {
 		return sc.add(aHold, string(f.HoldPut.ID))
 	case f.ProblemPut != nil:
 		return sc.add(aProblem, string(f.ProblemPut.ID))
+	case f.SnagPut != nil:
+		return sc.add(aSnag, string(f.SnagPut.ID))
 	case f.AbrasivePut != nil:
 		return sc.add(anAbrasive, f.AbrasivePut.ID)
 	case f.OrderPut != nil:

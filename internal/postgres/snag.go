@@ -42,3 +42,9 @@ func (s *Store) Snags(ctx context.Context, lots []core.LotID, since time.Time, l
 		return e, firstError(json.Unmarshal(problem, &e.Problem), json.Unmarshal(lot, &e.Lot), json.Unmarshal(again, &e.Again))
 	})
 }
+
+// SnagsOf lists the snags of orders that are no nonconformities of parts, latest
+// first.
+func (s *Store) SnagsOf(ctx context.Context, orders []string, limit int) ([]core.Snag, error) {
+	return bodies[core.Snag](ctx, s, "snags", "SELECT body FROM snag WHERE order_no = ANY($1) ORDER BY at DESC, id LIMIT $2", orders, limit)
+}

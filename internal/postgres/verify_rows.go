@@ -35,6 +35,7 @@ func (v *verification) rows(ctx context.Context) error {
 		},
 		func() error { return checkRows(ctx, v, "orders", s.Orders, orderRowOf, nil) },
 		func() error { return checkRows(ctx, v, "nest", s.Nests, nestRowOf, nil) },
+		func() error { return checkRows(ctx, v, "snag", s.Snags, snagRowOf, nil) },
 		func() error { return v.orderLines(ctx) },
 		func() error { return v.openOrders(ctx) },
 		func() error { return v.lotLinks(ctx) },

@@ -1,0 +1,2 @@
+ALTER TABLE site_link DROP COLUMN order_no;
+DROP TABLE snag;
