@@ -1,6 +1,7 @@
 package app
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -49,6 +50,48 @@ func TestABearersLots(t *testing.T) {
 		{core.ReportProblem{Lot: "own", Pallet: "P1", Qty: 1, What: "dent"}, "bearer-may-not"},
 		{core.ReceiveAtSite{Consignment: "C2"}, "link-other-consignment"},
 		{core.Dispose{}, "bearer-may-not"},
+		{core.TurnUp{Consignment: "C1", Finds: []core.Pick{{Lot: "part", Qty: 1}}}, ""},
+		{core.TurnUp{Consignment: "C1", Finds: []core.Pick{{Lot: "another", Qty: 1}}}, "link-other-lot"},
+		{core.TurnUp{Consignment: "C2"}, "link-other-consignment"},
+		{core.ReportSnag{Consignment: "C1", Order: "O-1", What: "wall"}, ""},
+		{core.ReportSnag{Consignment: "C1", Unit: "own", What: "binds"}, ""},
+		{core.ReportSnag{Consignment: "C1", Unit: "another", What: "binds"}, "link-other-lot"},
+		{core.ReportSnag{Consignment: "C1", Order: "O-2", What: "wall"}, "link-other-order"},
+		{core.ReportSnag{Order: "O-1", What: "wall"}, "link-other-consignment"},
+		{core.CloseSnag{Snag: "G1"}, "bearer-may-not"},
+	} {
+		got := ""
+		if r := b.refuses(state, core.Command{Body: x.body}); r != nil {
+			got = r.Code
+		}
+		if got != x.want {
+			t.Errorf("%+v: %q, want %q", x.body, got, x.want)
+		}
+	}
+}
+
+// The bearer of a link for one order does nothing with another's, though it came
+// in the same box.
+func TestABearersOrder(t *testing.T) {
+	sent := core.Facts{core.Fact{Name: core.IsShipped}: core.Standing{Value: core.Yes, By: "E1"}}
+	state := &core.State{Lots: map[core.LotID]core.Lot{
+		"own":    {ID: "own", Box: "P1", Facts: sent, Owner: core.Owner{Order: "O-1", Line: 1}},
+		"theirs": {ID: "theirs", Box: "P1", Facts: sent, Owner: core.Owner{Order: "O-2", Line: 1}},
+	}}
+	b := bearing{Bearer{Link: "L-C1-1", Consignment: "C1", Order: "O-1"}, []sending{{Event: "E1", Consignment: "C1"}}, []string{"O-1", "O-2"}}
+	for _, x := range []struct {
+		body core.Body
+		want string
+	}{
+		{core.ReceiveAtSite{Consignment: "C1", Order: "O-1"}, ""},
+		{core.ReceiveAtSite{Consignment: "C1"}, "link-other-order"},
+		{core.ReceiveAtSite{Consignment: "C1", Order: "O-2"}, "link-other-order"},
+		{core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: "own", Qty: 1}}}, ""},
+		{core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: "theirs", Qty: 1}}}, "link-other-order"},
+		{core.ReportProblem{Lot: "theirs", Qty: 1, What: "dent"}, "link-other-order"},
+		{core.TurnUp{Consignment: "C1", Finds: []core.Pick{{Lot: "theirs", Qty: 1}}}, "link-other-order"},
+		{core.ReportSnag{Consignment: "C1", Order: "O-1", What: "wall"}, ""},
+		{core.ReportSnag{Consignment: "C1", Order: "O-2", What: "wall"}, "link-other-order"},
 	} {
 		got := ""
 		if r := b.refuses(state, core.Command{Body: x.body}); r != nil {
@@ -116,11 +159,11 @@ func TestTheBoxesOfALink(t *testing.T) {
 		state BoxState
 		part  MinePart
 	}{
-		{"P1", BoxAwaited, MinePart{"a", "tray", 4}},
-		{"P2", BoxMissed, MinePart{"b", "tray", 3}},
+		{"P1", BoxAwaited, MinePart{"a", "tray", 4, "", "P1"}},
+		{"P2", BoxMissed, MinePart{"b", "tray", 3, "", "P2"}},
 		{"P3", BoxCame, MinePart{}},
 	} {
-		got := mineBox(w, truck, x.box)
+		got := mineBox(w, truck, x.box, nil, "")
 		var part MinePart
 		if len(got.Parts) == 1 {
 			part = got.Parts[0]
@@ -128,6 +171,44 @@ func TestTheBoxesOfALink(t *testing.T) {
 		if got.State != x.state || part != x.part || len(got.Parts) > 1 {
 			t.Errorf("%s: %+v", x.box, got)
 		}
+	}
+}
+
+// Where a box holds two orders' parts, each sees its own in it, as far as its own
+// was received; what was short is told apart from what is awaited.
+func TestTheBoxesOfOneOrdersLink(t *testing.T) {
+	truck := core.Consignment{Code: "C1", Pallets: []core.PalletCode{"P1", "P2"}, Gone: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC),
+		Came: []core.PalletCode{"P2"}, Counted: []core.BoxOrder{{Box: "P1", Order: "O-1"}}}
+	on, lost := core.Place{Kind: core.InConsignment, Ref: "C1"}, core.Place{Kind: core.Unexplained, Ref: "C1"}
+	of := func(no string) core.Owner { return core.Owner{Order: no, Line: 1} }
+	w := core.World{Book: &core.Book{}, State: &core.State{Lots: map[core.LotID]core.Lot{
+		"theirs": {ID: "theirs", Box: "P1", Owner: of("O-2"), Place: on, Qty: 3},
+		"short":  {ID: "short", Box: "P2", Owner: of("O-1"), Place: lost, Lost: 1},
+	}}}
+	both := []MinePart{{Order: "O-1", Qty: 2}, {Order: "O-2", Qty: 3}}
+	if b := mineBox(w, truck, "P1", both, "O-1"); b.State != BoxCame || len(b.Parts) > 0 {
+		t.Errorf("own box: %+v", b)
+	}
+	if b := mineBox(w, truck, "P1", both, "O-2"); b.State != BoxAwaited || len(b.Parts) != 1 || b.Parts[0].Qty != 3 || len(b.Listed) != 1 {
+		t.Errorf("the other's: %+v", b)
+	}
+	if b := mineBox(w, truck, "P1", both, ""); b.State != BoxAwaited || len(b.Parts) != 1 {
+		t.Errorf("the whole: %+v", b)
+	}
+	if m := missingWithin(w, truck, "O-1"); len(m) != 1 || m[0].Lot != "short" || m[0].Qty != 1 {
+		t.Errorf("missing: %+v", m)
+	}
+	if m := missingWithin(w, truck, "O-2"); len(m) != 0 {
+		t.Errorf("of the other's is missing: %+v", m)
+	}
+	within := map[core.PalletCode][]MinePart{"P1": both, "P2": both[:1]}
+	got := receipts(w, Mine{Consignment: truck}, within)
+	want := []Receipt{{Order: "O-1", Missing: 1}, {Order: "O-2", Boxes: 1}}
+	if !slices.Equal(got, want) {
+		t.Errorf("receipts: %+v, want %+v", got, want)
+	}
+	if got := receipts(w, Mine{Consignment: truck, Only: "O-2"}, within); len(got) != 1 || got[0].Order != "O-2" {
+		t.Errorf("receipts of one: %+v", got)
 	}
 }
 

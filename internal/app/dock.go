@@ -170,7 +170,7 @@ func (s *Service) countDelivered(ctx context.Context, b *core.Book, cards []Orde
 		all.Go(func() {
 			room <- struct{}{}
 			defer func() { <-room }()
-			v, err := s.orderStands(ctx, c.No, nil) // what is on sheets still is no part of the counts
+			_, v, err := s.orderStands(ctx, c.No, nil) // what is on sheets still is no part of the counts
 			if err == nil {
 				c.Asked, c.Made, c.Packed, c.Shipped = delivered(v.Needs)
 			} else if !errors.Is(err, ErrNotFound) {
@@ -318,7 +318,7 @@ func (s *Service) DockTruck(ctx context.Context, c core.ConsignmentCode) (*DockT
 		return nil, err
 	}
 	for _, no := range nos {
-		o, err := s.orderStands(ctx, no, sheets)
+		_, o, err := s.orderStands(ctx, no, sheets)
 		if errors.Is(err, ErrNotFound) {
 			continue
 		}

@@ -22,8 +22,10 @@ type SitePage struct {
 	Received []core.Consignment // the latest
 	Orders   []SiteOrder        // with parts at a site, by promised date
 	Back     []SiteReturn       // pallets with parts to go back to the shop
-	Truck    *ConsignmentView   // the one looked at
+	Truck    *Mine              // the one looked at
 	Order    *SiteOrder         // or this
+	Set      SiteSet            // of Order
+	Snags    []Snag             // of Order, latest first
 	Returned *SiteReturn        // the pallet just sent back
 }
 
@@ -56,7 +58,8 @@ func (s *Service) Site(ctx context.Context, q SiteQuery) (SitePage, error) {
 		return p, err
 	}
 	if q.Truck != "" {
-		p.Truck, err = s.consignment(ctx, q.Truck)
+		m, err := s.Brought(ctx, q.Truck, "")
+		p.Truck = &m
 		return p, err
 	}
 	if p.Back, err = s.siteReturns(ctx, b, sites); err != nil {
@@ -72,10 +75,16 @@ func (s *Service) Site(ctx context.Context, q SiteQuery) (SitePage, error) {
 	if i < 0 && p.Returned == nil { // with the last of it sent back, the pallet is still to be told of
 		return p, ErrNotFound
 	}
-	if i >= 0 {
-		p.Order = &p.Orders[i]
+	if i < 0 {
+		return p, nil
 	}
-	return p, nil
+	p.Order = &p.Orders[i]
+	if p.Set, err = s.siteSet(ctx, p.Order.No, p.Order.At); err != nil || p.Order.No == "" {
+		return p, err
+	}
+	all, err := s.SnagsOfOrder(ctx, p.Order.No)
+	p.Snags = all.Snags
+	return p, err
 }
 
 func siteIDs(b *core.Book) []core.StationID {

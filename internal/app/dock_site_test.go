@@ -49,10 +49,10 @@ func TestSite(t *testing.T) {
 	s.ChangeLot(back, func(l *core.Lot) { l.Facts[core.Fact{Name: core.IsReturned}] = core.Standing{Value: core.Yes} })
 	s.Problem("N1", back, 1, "return", "SITE-LARKFIELD", "corner dented", 0)
 	p, err = svc.Site(context.Background(), app.SiteQuery{Truck: "CAAAAAAA"})
-	if err != nil || p.Truck == nil || len(p.Truck.Pallets) != 2 {
+	if err != nil || p.Truck == nil || len(p.Truck.Boxes) != 2 {
 		t.Fatalf("%+v, %v", p.Truck, err)
 	}
-	if on := p.Truck.Pallets[1]; on.Reach != app.Received || len(on.Lots) != 1 || on.Lots[0].ID != "L002" || on.Lots[0].Held {
+	if on := p.Truck.Boxes[1]; on.State != app.BoxCame || len(on.Listed) != 1 || on.Listed[0].Lot != "L002" || len(on.Parts) > 0 {
 		t.Errorf("on the second pallet: %+v", on)
 	}
 	p, err = svc.Site(context.Background(), app.SiteQuery{Back: "PBBBBBBB"})

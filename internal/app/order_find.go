@@ -31,6 +31,7 @@ type Whereabouts struct {
 	Order       *OrderView
 	Pallet      *PalletView
 	Consignment *ConsignmentView
+	Snags       []Snag // of Order, found at its site; latest first
 
 	Hits []Hit // several things that fit, or the orders that ask for an item
 	// Try says what to try where nothing was found.
@@ -156,26 +157,28 @@ func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error)
 	if err != nil {
 		return OrderView{}, err
 	}
-	return s.orderStands(ctx, no, sheets)
+	_, v, err := s.orderStands(ctx, no, sheets)
+	return v, err
 }
 
-// orderStands is OrderStands for whoever has read the open sheets already.
-func (s *Service) orderStands(ctx context.Context, no string, sheets []SheetCard) (OrderView, error) {
-	w, err := s.Store.LoadOrder(ctx, no)
-	if err != nil {
-		return OrderView{}, err
+// orderStands is OrderStands for whoever has read the open sheets already, with
+// the rows it is read from.
+func (s *Service) orderStands(ctx context.Context, no string, sheets []SheetCard) (w core.World, v OrderView, err error) {
+	if w, err = s.Store.LoadOrder(ctx, no); err != nil {
+		return w, v, err
 	}
 	if w.Book == nil {
 		if w.Book, err = s.Book(ctx); err != nil {
-			return OrderView{}, err
+			return w, v, err
 		}
 	}
 	w.Now = s.Clock()
 	left, err := s.leftOnPallets(ctx, w, no)
 	if err != nil {
-		return OrderView{}, err
+		return w, v, err
 	}
-	return newOrderView(w, no, sheets, left)
+	v, err = newOrderView(w, no, sheets, left)
+	return w, v, err
 }
 
 // leftOnPallets tells of an order's lots on trucks which pallets they left on.
@@ -201,7 +204,11 @@ func (s *Service) leftOnPallets(ctx context.Context, w core.World, no string) (m
 }
 
 func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string) (Whereabouts, error) {
-	v, err := s.OrderStands(ctx, no)
+	sheets, err := s.Store.OpenSheets(ctx)
+	if err != nil {
+		return found, err
+	}
+	w, v, err := s.orderStands(ctx, no, sheets)
 	if errors.Is(err, ErrNotFound) {
 		return notFound(found, ""), nil
 	}
@@ -209,7 +216,10 @@ func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string
 		return found, err
 	}
 	found.Order, found.Sentence, found.Details = &v, Sentence(v), Details(v)
-	return found, nil
+	if slices.ContainsFunc(v.Needs, func(n Need) bool { return n.Shipped > 0 }) { // before that there is no site
+		found.Snags, err = s.snagsOfOrder(ctx, w, no)
+	}
+	return found, err
 }
 
 func (s *Service) whereIsItem(ctx context.Context, found Whereabouts, h Hit) (Whereabouts, error) {

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -120,9 +121,9 @@ func linkSHA(text string) ([32]byte, bool) {
 	return sha256.Sum256([]byte(text)), true
 }
 
-// MakeLink makes a link for one consignment and returns its token, which is kept
-// nowhere and shown once.
-func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCode, note string) (token string, l SiteLink, err error) {
+// MakeLink makes a link for one consignment, or for what is of one order on it,
+// and returns its token, which is kept nowhere and shown once.
+func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCode, order, note string) (token string, l SiteLink, err error) {
 	if err := mayLink(by); err != nil {
 		return "", l, err
 	}
@@ -130,9 +131,12 @@ func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCod
 	if len([]rune(note)) > mostLinkNote {
 		return "", l, Refuse("bad-value", "field", "note", "problem", "it is longer than "+strconv.Itoa(mostLinkNote)+" characters")
 	}
-	truck, err := s.linked(ctx, c)
+	truck, orders, err := s.linked(ctx, c)
 	if err != nil {
 		return "", l, err
+	}
+	if order != "" && !slices.Contains(orders, order) {
+		return "", l, Refuse("link-no-order", "order", Shorten(order, 40), "consignment", code.Code(c).Spaced())
 	}
 	b, err := s.Book(ctx)
 	if err != nil {
@@ -142,7 +146,7 @@ func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCod
 	if err != nil || day.Before(s.Clock()) {
 		day = s.Clock()
 	}
-	l = SiteLink{Consignment: c, Site: truck.Site, Note: note, MadeBy: by.Person, Made: s.Clock(), EndsAt: day.AddDate(0, 0, linkDays), Received: truck.Received}
+	l = SiteLink{Consignment: c, Order: order, Site: truck.Site, Note: note, MadeBy: by.Person, Made: s.Clock(), EndsAt: day.AddDate(0, 0, linkDays), Received: truck.Received}
 	if !l.Live(s.Clock()) {
 		return "", l, Refuse("link-late", "consignment", code.Code(c).Spaced())
 	}
@@ -156,16 +160,22 @@ func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCod
 	return token, l, nil
 }
 
-// linked is the consignment a link is for.
-func (s *Service) linked(ctx context.Context, c core.ConsignmentCode) (core.Consignment, error) {
+// linked is the consignment a link is for, and the orders on it.
+func (s *Service) linked(ctx context.Context, c core.ConsignmentCode) (core.Consignment, []string, error) {
 	w, err := s.look(ctx, core.Names{Consignments: []core.ConsignmentCode{c}})
 	if err != nil {
-		return core.Consignment{}, err
+		return core.Consignment{}, nil, err
 	}
 	if w.State == nil || w.State.Consignments[c].Code == "" {
-		return core.Consignment{}, ErrNotFound
+		return core.Consignment{}, nil, ErrNotFound
 	}
-	return w.State.Consignments[c], nil
+	truck := w.State.Consignments[c]
+	sent, err := s.sendings(ctx, []core.ConsignmentCode{c}, nil)
+	if err != nil {
+		return truck, nil, err
+	}
+	listed, err := s.listed(ctx, w, truck, sent)
+	return truck, ordersIn(listed), err
 }
 
 // LinksPage is the links of a consignment.
@@ -173,6 +183,7 @@ type LinksPage struct {
 	AsOf time.Time
 	core.Consignment
 	SiteName string
+	Orders   []string   // on it
 	Links    []SiteLink // newest first; times in the shop's zone
 	Makers   map[core.PersonID]string
 }
@@ -187,7 +198,7 @@ func (s *Service) LinksOf(ctx context.Context, by Caller, c core.ConsignmentCode
 		return LinksPage{}, err
 	}
 	p := LinksPage{AsOf: inZone(s.Clock(), b), Makers: map[core.PersonID]string{}}
-	if p.Consignment, err = s.linked(ctx, c); err != nil {
+	if p.Consignment, p.Orders, err = s.linked(ctx, c); err != nil {
 		return p, err
 	}
 	p.SiteName = siteName(b, p.Site)
