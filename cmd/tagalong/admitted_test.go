@@ -97,6 +97,7 @@ var admitted = map[string]string{
 	"POST /L/{token}":                     "everybody",
 	"GET /site/mine":                      "bearer",
 	"GET /site/mine/snags":                "bearer",
+	"GET /site/order/{no}/snags":          "tablet signed-in",
 	"GET /site/snags/{code}":              "tablet fitter dispatcher quality inspector manager admin",
 	"GET /wall":                           "tablet signed-in",
 	"GET /wall/live":                      "tablet signed-in",

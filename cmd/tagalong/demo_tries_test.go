@@ -244,10 +244,11 @@ var plays = map[string]func(*desk){
 	},
 	"receive": func(d *desk) {
 		d.presses(`a[href^="/site?truck="]`)
-		d.sees("Count it against this list")
-		d.presses(`form[data-command="receive-at-site"] button[type=submit]`)
+		d.sees("to count")
+		d.presses(`.boxes a.box`)
+		d.presses(`form[data-box] button[type=submit]`)
 		d.signs()
-		d.sees("Received")
+		d.sees("counted")
 	},
 	"dispose": func(d *desk) {
 		d.presses("summary")

@@ -111,6 +111,7 @@ func (v *visit) pathsOf() map[string]page {
 		"/site/mine":                     {theBearer, "/site/mine"},
 		"/site/mine/snags":               {theBearer, "/site/mine/snags"},
 		"/dock/{code}/links":             {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/links"},
+		"/site/order/{no}/snags":         {"DOCK-1", "/site/order/O-4101/snags"},
 		"/site/snags/{code}":             {"DOCK-1", "/site/snags/" + string(trucks[0].Code)},
 		"/photos/{hash}":                 {at, photo},
 		"/photos/{hash}/thumb":           {at, photo + "/thumb"},

@@ -100,9 +100,9 @@ func (v *visit) become(station string) {
 // nobody has, whose address it returns.
 func (v *visit) link(c core.ConsignmentCode) string {
 	by := app.Caller{Person: "P01", Roles: []core.Role{core.Admin}}
-	claimed, _, err := v.svc.MakeLink(v.b.Context(), by, c, "fitters")
+	claimed, _, err := v.svc.MakeLink(v.b.Context(), by, c, "", "fitters")
 	must(v.b, err)
-	free, _, err := v.svc.MakeLink(v.b.Context(), by, c, "")
+	free, _, err := v.svc.MakeLink(v.b.Context(), by, c, "", "")
 	must(v.b, err)
 	v.bearer, err = cookiejar.New(nil)
 	must(v.b, err)

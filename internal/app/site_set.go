@@ -124,6 +124,13 @@ func (x needing) setLine(owner core.Owner, n Need, whole string, at core.Station
 		}
 	}
 	l.Again = cutAgain(x.w.State, owner, n.Item)
+	for _, a := range l.Again { // told by itself
+		if a.Cut {
+			l.Cut = max(0, l.Cut-a.Qty)
+		} else {
+			l.Uncut = max(0, l.Uncut-a.Qty)
+		}
+	}
 	l.None = max(0, n.Missing-l.Lost)
 	return l
 }

@@ -72,7 +72,7 @@ func (d *day) leaving() {
 	fitter := d.desk("P27")
 	fitter.open("/site")
 	fitter.leaves(func() { fitter.click(`a[href*="` + truck + `"]`) })
-	fitter.click(`form[data-command="receive-at-site"] button.main`)
+	fitter.receives()
 	fitter.signs("P27")
-	fitter.done("Received")
+	fitter.done("ounted")
 }

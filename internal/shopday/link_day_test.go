@@ -21,6 +21,7 @@ func TestAConsignmentByItsLink(t *testing.T) {
 	s := &site{house: furnish(open(t))}
 	s.covered()
 	s.dock = s.house.tablet("DOCK-1")
+	s.splits()
 	s.truck = s.leaves("PN26 HLE")
 	s.pass(90 * minute)
 
@@ -40,16 +41,20 @@ func TestAConsignmentByItsLink(t *testing.T) {
 	s.phone.sees("main", "For fitters’ team B.")
 	s.phone.pictures("link-opened")
 	s.phone.leaves(func() { s.phone.click("button.main") })
-	s.phone.sees("h1", "0 of 1 box")
+	s.phone.sees("h1", "0 of 2 boxes")
 	if path := asks[string](s.phone, "location.pathname"); path != "/site/mine" {
 		t.Errorf("the phone stands at %s", path)
 	}
 	s.phone.pictures("link-boxes")
 
 	s.countsOneShort()
+	s.aBoxIsLate()
+	s.oneTurnsUp()
 	s.othersAreRefused()
 	s.worksByLink()
+	s.snagsByKeyboard()
 	s.clientSigns()
+	s.closesTheSnag()
 
 	desk.open("/dock/" + s.truck + "/links")
 	desk.sees("table", "claimed")
@@ -57,6 +62,7 @@ func TestAConsignmentByItsLink(t *testing.T) {
 	desk.open("/site/snags/" + s.truck)
 	desk.sees(".snags", "1 service cover: corner dented")
 	desk.sees(".snags", "wanted by")
+	desk.sees(".snags", "wall scratched beside the door")
 	desk.until("the photo of the damage", `document.querySelector(".snags img")?.naturalWidth > 0`)
 	desk.pictures("link-snags-office")
 	quality := s.desk("P03")
@@ -73,7 +79,17 @@ func TestAConsignmentByItsLink(t *testing.T) {
 	s.verified()
 }
 
-// countsOneShort: three of four came, one of them dented; it is photographed and
+// splits lays one of the four covers on a pallet of its own.
+func (s *site) splits() {
+	s.t.Helper()
+	s.at("DOCK-1").does(core.Divide{From: s.pallet, Picks: []core.Pick{{Lot: s.covers, Qty: 1}}}, "P26")
+	s.late = s.last(core.EvDivided).Pallets[0]
+	if s.late == s.pallet {
+		s.late = s.last(core.EvDivided).Pallets[1]
+	}
+}
+
+// countsOneShort: two of three came, one of them dented; it is photographed and
 // asked for again by a date.
 func (s *site) countsOneShort() {
 	p := s.phone
@@ -99,11 +115,54 @@ func (s *site) countsOneShort() {
 	p.pictures("link-short")
 	p.leaves(func() { p.click("#refusal [data-part=confirm]") })
 	p.done("is counted")
-	p.sees("h1", "1 of 1 box")
-	p.sees(".next", "The shop sees 1 snag and decides")
+	p.sees("h1", "1 of 2 boxes")
+	p.sees(".next", "The shop sees 1 snag")
 	e := s.last(core.EvReceived)
 	if len(e.Photos) != 1 || len(e.Signed) != 1 || string(e.Signed[0].Person) != "L-"+s.truck+"-1" || e.Signed[0].Meaning != core.MeantReceived {
 		s.t.Errorf("on record: photos %v, signed %v", e.Photos, e.Signed)
+	}
+	s.pass(minute)
+}
+
+// aBoxIsLate: the truck is empty and one box is not there; it comes an hour
+// later, and is counted like any other.
+func (s *site) aBoxIsLate() {
+	p := s.phone
+	p.sees("form.rule button", "1 box did not come")
+	browsertest.Expect(s.t, p.ctx, "409")
+	p.click("form.rule button")
+	p.sees("#refusal h1", "1 × service cover")
+	p.leaves(func() { p.click("#refusal [data-part=confirm]") })
+	p.done("Said to be missing")
+	p.sees(".next", "1 box is missing: the shop sees that and looks for it.")
+	p.sees(".boxes", "missing")
+	p.pictures("link-late")
+	s.pass(60 * minute)
+	p.leaves(func() { p.types("[data-scan]", string(s.late)+"\r") })
+	p.sees("h1", "Box "+spaced(string(s.late)))
+	p.sees(".part h2", "1 service cover")
+	p.leaves(func() { p.click("button.main") })
+	p.done("is counted")
+	p.sees("h1", "2 of 2 boxes")
+	s.pass(minute)
+}
+
+// oneTurnsUp: the cover that was short lay under the other box.
+func (s *site) oneTurnsUp() {
+	p := s.phone
+	p.sees("[data-command=turn-up]", "listed in box "+spaced(string(s.pallet)))
+	p.click(`[data-command=turn-up] [aria-label^="one fewer"]`) // one at least
+	p.types("[data-command=turn-up] [name=note]", "under the other box")
+	p.js(`document.querySelector("[data-command=turn-up]").scrollIntoView()`)
+	p.pictures("link-missing")
+	p.leaves(func() { p.click("[data-command=turn-up] button.wide-button") })
+	p.done("Found")
+	e := s.last(core.EvTurnedUp)
+	if len(e.Lots) != 1 || e.Lots[0].Good != 1 || string(e.Signed[0].Person) != "L-"+s.truck+"-1" {
+		s.t.Errorf("on record: %+v signed %v", e.Lots, e.Signed)
+	}
+	if asks[bool](p, `document.querySelector("[data-command=turn-up]") !== null`) {
+		s.t.Error("it is still asked for")
 	}
 	s.pass(minute)
 }
@@ -113,14 +172,16 @@ func (s *site) countsOneShort() {
 func (s *site) othersAreRefused() {
 	s.t.Helper()
 	by := app.Caller{Person: "P25", Roles: []core.Role{core.Dispatcher}}
-	token, _, err := s.app.MakeLink(s.t.Context(), by, core.ConsignmentCode(s.truck), "")
+	token, _, err := s.app.MakeLink(s.t.Context(), by, core.ConsignmentCode(s.truck), "O-5103", "")
 	must(s.t, err)
 	second := s.shop.device()
 	if got := second.send(http.MethodPost, "/L/"+token, "application/x-www-form-urlencoded", ""); got.StatusCode != http.StatusSeeOther {
 		s.t.Fatalf("claim: %d %s", got.StatusCode, got.body)
 	}
 	for code, body := range map[string]core.Body{
-		"consignment-received": core.ReceiveAtSite{Consignment: core.ConsignmentCode(s.truck), Boxes: []core.PalletCode{s.pallet}},
+		"consignment-received": core.ReceiveAtSite{Consignment: core.ConsignmentCode(s.truck), Order: "O-5103", Boxes: []core.PalletCode{s.pallet}},
+		"lot-not-missing":      core.TurnUp{Consignment: core.ConsignmentCode(s.truck), Finds: []core.Pick{{Lot: s.covers, Qty: 1}}},
+		"link-other-order":     core.ReceiveAtSite{Consignment: core.ConsignmentCode(s.truck)},
 		"not-fitted":           core.WorkAtSite{Stage: "accept", Picks: []core.Pick{{Lot: s.covers, Qty: 1}}},
 		"link-other-pallet":    core.WorkAtSite{Stage: "return", Note: "x", To: "PZPFPBFU", Picks: []core.Pick{{Lot: s.covers, Qty: 1}}},
 		"bearer-may-not":       core.HandOver{Pallet: s.pallet, To: "DOCK-1"},
@@ -131,13 +192,21 @@ func (s *site) othersAreRefused() {
 	}
 }
 
-// worksByLink: the two good ones are unpacked and fitted out; the dented one
-// stays held.
+// worksByLink: the three good ones are unpacked and fitted out; the dented one
+// stays held, and the set says so before it is fitted out.
 func (s *site) worksByLink() {
 	p := s.phone
 	for _, x := range []struct{ stage, done string }{{"unpack", "Unpacked"}, {"fit-out", "Fitted out"}} {
 		p.open("/site/mine?do=" + x.stage)
-		p.sees(".site-row .name", "2 service covers")
+		p.sees(".site-row .name", "1 service cover")
+		if n := asks[int](p, `document.querySelectorAll(".site-row").length`); n != 3 {
+			s.t.Errorf("%s: %d rows, not the three good covers", x.stage, n)
+		}
+		if x.stage == "fit-out" {
+			p.sees(".set summary", "The set is not complete: 3 of 4")
+			p.sees(".set .lack", "1 here, held: the shop decides")
+			p.pictures("link-set")
+		}
 		p.click("[data-whole]")
 		p.leaves(func() { p.click("button.main") })
 		p.done(x.done)
@@ -160,7 +229,7 @@ func (s *site) worksByLink() {
 func (s *site) clientSigns() {
 	p := s.phone
 	p.open("/site/mine?do=accept")
-	p.click("[data-all]")
+	p.click("[data-whole]")
 	p.click("button.main")
 	p.sees("[data-part=client-says]", "Have the client sign in the field, or tick that it was signed on paper.")
 	p.js(`(c => {
@@ -183,4 +252,84 @@ func (s *site) clientSigns() {
 	s.tablet.open("/history/order/O-5103")
 	s.tablet.sees("main", "the bearer of the link for consignment "+spaced(s.truck))
 	s.tablet.sees("main .photos", "")
+}
+
+// snagsByKeyboard reports, with the keyboard alone, what is no fault of parts.
+func (s *site) snagsByKeyboard() {
+	p := s.phone
+	p.open("/site/mine/snags")
+	p.tabsTo(`a[href="/site/mine/snags?about=O-5103"]`)
+	p.leaves(func() { p.presses("\r") })
+	p.sees(".lead", "With order O-5103")
+	p.tabsTo("[name=what]")
+	p.presses("wall scratched beside the door")
+	p.pictures("link-snag")
+	p.tabsTo("button.main")
+	p.leaves(func() { p.presses("\r") })
+	p.done("Reported")
+	p.sees(".snags", "wall scratched beside the door")
+	p.sees(".snags", "to be put right")
+	e := s.last(core.EvSnagReported)
+	if e.Note != "wall scratched beside the door" || string(e.Signed[0].Person) != "L-"+s.truck+"-1" || len(e.Lots) > 0 {
+		s.t.Errorf("on record: %q, lots %v, signed %v", e.Note, e.Lots, e.Signed)
+	}
+	s.pass(minute)
+}
+
+// tabsTo presses Tab until an element has the focus, which must show.
+func (s *screen) tabsTo(css string) {
+	s.t.Helper()
+	for range 80 {
+		s.presses("\t")
+		if asks[bool](s, `document.activeElement.matches(`+quoted(css)+`)`) {
+			if !asks[bool](s, `getComputedStyle(document.activeElement).outlineStyle !== "none"`) {
+				s.t.Errorf("%s: nothing shows that %s has the focus", s.name, css)
+			}
+			return
+		}
+	}
+	s.t.Fatalf("%s: no Tab leads to %s", s.name, css)
+}
+
+func (s *screen) presses(keys string) {
+	s.t.Helper()
+	s.do(chromedp.KeyEvent(keys))
+}
+
+// closesTheSnag: a fitter of the shop closes it by name; the history tells of it
+// and of the part that turned up, and the register of neither.
+func (s *site) closesTheSnag() {
+	fitter := s.desk("P27")
+	fitter.open("/site/order/O-5103/snags")
+	fitter.sees(".snags", "1 service cover: corner dented")
+	fitter.click(".snags summary")
+	fitter.types(".snags [name=done]", "filled and painted")
+	fitter.pictures("snags-close")
+	fitter.click(".snags button.main")
+	fitter.signs("P27")
+	fitter.done("closed")
+	e := s.last(core.EvSnagClosed)
+	if e.Signed[0].Person != "P27" {
+		s.t.Errorf("closed by %v", e.Signed)
+	}
+	fitter.sees(".snags", "filled and painted")
+	fitter.pictures("snags-order")
+	desk := s.desk("P04")
+	desk.open("/history/order/O-5103")
+	for _, want := range []string{
+		"Found 1 service cover at the fitting site, Larkfield, that had been missing from consignment " + spaced(s.truck) + ": under the other box",
+		"Reported a snag at the fitting site, Larkfield: wall scratched beside the door",
+		"Closed the snag “wall scratched beside the door” at the fitting site, Larkfield: filled and painted",
+	} {
+		desk.sees(".entry .said", want)
+	}
+	desk.open("/find?q=O-5103")
+	desk.sees("main", "Snags at its site")
+	desk.sees("main", "filled and painted")
+	register := s.desk("P03")
+	register.open("/quality/register")
+	register.sees("main", "corner dented")
+	if asks[bool](register, `document.body.innerText.includes("wall scratched")`) {
+		s.t.Error("the register of nonconformities tells of a scratched wall")
+	}
 }

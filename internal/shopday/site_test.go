@@ -31,6 +31,7 @@ type site struct {
 	covers        core.LotID
 	pallet        core.PalletCode // they left on
 	back          core.PalletCode // one came back on
+	late          core.PalletCode // one came on, later than the others
 	truck, second string
 	tablet, phone *screen
 	dock          *screen
@@ -139,10 +140,27 @@ func (s *site) comes(truck string) {
 	s.tablet.open("/station")
 	s.tablet.leaves(func() { s.tablet.click(`a[href*="` + truck + `"]`) })
 	s.tablet.sees(".site", "service cover")
-	s.tablet.click(`form[data-command="receive-at-site"] button.main`)
+	s.tablet.receives()
 	s.tablet.signs("P27")
-	s.tablet.done("Received")
+	s.tablet.done("is counted")
 	s.last(core.EvReceived)
+	s.tablet.open("/site")
+}
+
+// receives counts what a consignment's page lists: one box by itself, several by
+// a tick each.
+func (s *screen) receives() {
+	s.t.Helper()
+	s.sees(".boxes", "to count")
+	if n := asks[int](s, `document.querySelectorAll(".boxes [type=checkbox]").length`); n > 1 {
+		s.click("form[data-ticks] button.main")
+		s.sees("[data-part=none-ticked]", "Tick each box")
+		s.js(`document.querySelectorAll(".boxes [type=checkbox]").forEach(e => e.click())`)
+		s.click("form[data-ticks] button.main")
+		return
+	}
+	s.leaves(func() { s.click(".boxes a.box") })
+	s.click("form[data-box] button.main")
 }
 
 // unpacks: all of it, while the phone's page still offers the same.

@@ -7,7 +7,8 @@ const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
 
 function settle(field) {
   const n = Math.trunc(Number(field.value));
-  field.value = Number.isFinite(n) ? Math.max(0, Math.min(n, Number(field.dataset.most))) : 0;
+  const least = Number(field.dataset.least ?? 0);
+  field.value = Number.isFinite(n) ? Math.max(least, Math.min(n, Number(field.dataset.most))) : least;
   field.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
@@ -146,5 +147,20 @@ if (client) {
   }, true);
 }
 
+// Boxes that came as listed, ticked one by one: none ticked would stand for all of them.
+
+const ticks = document.querySelector("form[data-ticks]");
+
+function ticked() {
+  const some = ticks.querySelector("input:checked") !== null;
+  part(ticks, "none-ticked").textContent = some ? "" : "Tick each box that came whole and as listed; open the others and count them.";
+  return some;
+}
+
+ticks?.addEventListener("input", () => { part(ticks, "none-ticked").textContent = ""; });
+
 const before = around.before;
-around.before = (form) => (form === box ? boxReady() : before(form));
+around.before = (form) => {
+  if (form === box) return boxReady();
+  return form === ticks ? ticked() : before(form);
+};

@@ -24,7 +24,6 @@ import (
 
 var (
 	tablet = app.Caller{Tablet: "T7", Station: "DOCK-1"}
-	fitter = app.Caller{Person: "P27", Name: "Isolde Grey-Marsh", Roles: []core.Role{core.Fitter}}
 )
 
 func codeOf(t *testing.T, k code.Kind, n int) code.Code {
@@ -99,6 +98,10 @@ func TestDockPage(t *testing.T) {
 				t.Errorf("%s lacks %q", path, want)
 			}
 		}
+	}
+	fitter := webtest.Serve(t, app.Caller{Person: "P27", Roles: []core.Role{core.Fitter}}, apptest.Now, dock.Endpoints(s.Service(t))...)
+	if status, _, _ := fitter.Get(t, "/dock"); status != 403 {
+		t.Errorf("a fitter at the dock's page: status %d", status)
 	}
 	for _, path := range []string{"/dock?order=none", "/dock?truck=nonsense", "/dock?truck=" + string(s.pallets[0]), "/dock/nonsense/packing-list.pdf"} {
 		if status, _, _ := site.Get(t, path); status != 404 {
@@ -202,23 +205,5 @@ func TestDockInTheBrowser(t *testing.T) {
 		}
 	case <-time.After(10 * time.Second):
 		t.Error("nothing was sent")
-	}
-}
-
-func TestSiteInTheBrowser(t *testing.T) {
-	s := atTheDock(t)
-	site := webtest.Serve(t, fitter, apptest.Now, dock.Endpoints(s.Service(t))...)
-	ctx := browsertest.New(t, browsertest.Phone)
-	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/site"), chromedp.WaitVisible(".hits"))
-	browsertest.Axe(t, ctx)
-	browsertest.Screenshot(t, ctx, "site")
-	browsertest.Do(t, ctx, chromedp.Click(".hits a"), chromedp.WaitVisible("form[data-command=receive-at-site]"))
-	browsertest.Axe(t, ctx)
-	browsertest.FullScreenshot(t, ctx, "site-receive")
-	if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > innerWidth`)) {
-		t.Error("the page is wider than the phone")
-	}
-	if status, _, _ := site.Get(t, "/dock"); status != 403 {
-		t.Errorf("a fitter at the dock's page: status %d", status)
 	}
 }

@@ -1,6 +1,6 @@
 // Package dock is the dispatcher's screen: orders by the day their truck
 // leaves, what of each is ready, what is missing and where that is; loading,
-// packing lists and sending off. And the fitters' page, which receives.
+// packing lists and sending off.
 package dock
 
 import (
@@ -20,11 +20,10 @@ import (
 	"tagalong/web/ui"
 )
 
-// Docker reads what the dock and the sites are shown.
+// Docker reads what the dock is shown.
 type Docker interface {
 	Dock(ctx context.Context, q app.DockQuery) (app.DockPage, error)
 	DockTruck(ctx context.Context, c core.ConsignmentCode) (*app.DockTruck, error)
-	Site(ctx context.Context, q app.SiteQuery) (app.SitePage, error)
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
 }
@@ -32,15 +31,12 @@ type Docker interface {
 // Endpoints are this screen's.
 func Endpoints(d Docker) []endpoint.Endpoint {
 	office := endpoint.TabletOr(core.Dispatcher, core.Manager, core.Admin)
-	site := endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Manager, core.Admin)
 	return []endpoint.Endpoint{
 		{Method: http.MethodGet, Path: "/dock", Access: office, Handler: show(d),
 			Doc: "orders by truck day, what is ready, missing and where; order=NO or truck=CODE shows one in full"},
 		{Method: http.MethodGet, Path: "/dock/{code}/packing-list.pdf", Access: office, Handler: packing(d),
 			Doc: "packing list of a consignment, PDF on A4"},
-		{Method: http.MethodGet, Path: "/site", Access: site, Handler: atSite(d),
-			Doc: "what is on its way to the fitting sites and what is there; truck=CODE shows a consignment, to be received, order=NO&at=SITE an order, to be worked on; do=STAGE chooses the work"},
-		{Method: http.MethodGet, Path: "/C/{code}", Access: site.OrBearer(), Handler: printed(d),
+		{Method: http.MethodGet, Path: "/C/{code}", Access: endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Manager, core.Admin).OrBearer(), Handler: printed(d),
 			Doc: "the address in a consignment's QR symbol: to be received at a site, to be loaded elsewhere"},
 	}
 }

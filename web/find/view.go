@@ -93,6 +93,19 @@ func (v view) travellersOfOrder() string {
 	return "/orders/" + url.PathEscape(v.found.Order.Order.No) + "/travellers"
 }
 
+func (v view) snagsOfOrder() string {
+	return "/site/order/" + url.PathEscape(v.found.Order.Order.No) + "/snags"
+}
+
+// snagText says what a snag is, on what, and since when.
+func (v view) snagText(s app.Snag) string {
+	what := s.What
+	if s.Parts != "" {
+		what = s.Parts + ": " + what
+	}
+	return what + ", reported " + ui.Moment(s.At, v.found.AsOf) + " by " + s.Who
+}
+
 // steps is a lot's strip as it is drawn.
 func steps(l app.OrderLot) []ui.StripStep {
 	var out []ui.StripStep

@@ -22,6 +22,8 @@ import (
 // Endpoints are this screen's.
 func Endpoints(s *app.Service) []endpoint.Endpoint {
 	maker := endpoint.Office(app.LinkMakers...)
+	there := endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Manager, core.Admin)
+	tells := endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Quality, core.Inspector, core.Manager, core.Admin)
 	return []endpoint.Endpoint{
 		{Method: http.MethodGet, Path: "/dock/{code}/links", Access: maker, Handler: list(s),
 			Doc: "The links of a consignment: for whom, claimed when, until when."},
@@ -38,9 +40,13 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 		{Method: http.MethodGet, Path: "/site/mine", Access: endpoint.Bearer, Handler: mine(s),
 			Doc: "The consignment of the bearer's link; box=CODE counts a box, do=STAGE works on what came"},
 		{Method: http.MethodGet, Path: "/site/mine/snags", Access: endpoint.Bearer, Handler: snags(s),
-			Doc: "What was found on the consignment of the bearer's link, and what becomes of it; lot=LOT reports something on parts"},
-		{Method: http.MethodGet, Path: "/site/snags/{code}", Access: endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Quality, core.Inspector, core.Manager, core.Admin), Handler: snagsOf(s),
+			Doc: "What was found on the consignment of the bearer's link, and what becomes of it; lot=LOT reports something on parts, about=ORDER or about=LOT what is wrong otherwise"},
+		{Method: http.MethodGet, Path: "/site/snags/{code}", Access: tells, Handler: snagsOf(s),
 			Doc: "What was found on a consignment at its site, and what becomes of it."},
+		{Method: http.MethodGet, Path: "/site/order/{no}/snags", Access: endpoint.TabletOr(), Handler: snagsOfOrder(s),
+			Doc: "The snags of an order, of parts and otherwise: to report one, and to close one by name."},
+		{Method: http.MethodGet, Path: "/site", Access: there, Handler: atSite(s),
+			Doc: "What is on its way to the fitting sites and what is there; truck=CODE shows a consignment, to be received, and box=CODE counts a box of it; order=NO&at=SITE an order, to be worked on; do=STAGE chooses the work"},
 	}
 }
 
@@ -77,7 +83,7 @@ func makeLink(s *app.Service) endpoint.Handler {
 			return err
 		}
 		by := endpoint.CallerOf(r)
-		token, made, err := s.MakeLink(r.Context(), by, c, r.PostForm.Get("note"))
+		token, made, err := s.MakeLink(r.Context(), by, c, r.PostForm.Get("order"), r.PostForm.Get("note"))
 		if err != nil {
 			return err
 		}
@@ -187,7 +193,7 @@ func mine(s *app.Service) endpoint.Handler {
 			}
 		}
 		if do := core.StageName(r.FormValue("do")); do != "" {
-			v.work, _ = workOf(b, m, do)
+			v.work, _ = workOf(b, m, do, r.FormValue("order"))
 		}
 		if c, err := app.ReadCode(r.FormValue("back"), code.Pallet); err == nil {
 			v.back = string(c)
@@ -233,8 +239,20 @@ func snags(s *app.Service) endpoint.Handler {
 				return err
 			}
 		}
+		if about := r.FormValue("about"); about != "" {
+			v.about = aboutOf(m, about)
+		}
 		return endpoint.Render(w, r, snagsPage(v))
 	}
+}
+
+// aboutOf is what a snag is about that is no fault of parts: a unit at the site,
+// or else an order.
+func aboutOf(m app.Mine, text string) *snagAbout {
+	if l, err := lotOf(m, core.LotID(text)); err == nil {
+		return &snagAbout{order: l.Owner.Order, unit: l}
+	}
+	return &snagAbout{order: text}
 }
 
 func lotOf(m app.Mine, id core.LotID) (*app.SiteLot, error) {
@@ -254,10 +272,20 @@ func snagsOf(s *app.Service) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		m, err := s.Brought(r.Context(), c)
+		m, err := s.Brought(r.Context(), c, "")
 		if err != nil {
 			return err
 		}
 		return endpoint.Render(w, r, officeSnagsPage(endpoint.PageOf(r), m))
+	}
+}
+
+func snagsOfOrder(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		o, err := s.SnagsOfOrder(r.Context(), chi.URLParam(r, "no"))
+		if err != nil {
+			return err
+		}
+		return endpoint.Render(w, r, orderSnagsPage(newOrderSnagsView(endpoint.PageOf(r), o)))
 	}
 }

@@ -2,8 +2,8 @@ package site
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"tagalong/internal/app"
@@ -49,15 +49,16 @@ func (v linksView) action(l app.SiteLink, what string) string {
 
 // openView is what a link is for.
 type openView struct {
-	page endpoint.Page
-	site string
-	ends string
-	note string
-	code string // the consignment's, spaced
+	page  endpoint.Page
+	site  string
+	ends  string
+	note  string
+	order string // the only one it opens
+	code  string // the consignment's, spaced
 }
 
 func newOpenView(p endpoint.Page, b *core.Book, l app.SiteLink) openView {
-	v := openView{page: p, site: l.Site, note: l.Note, code: ui.Spaced(string(l.Consignment)), ends: day(l.Ends(), p.Now)}
+	v := openView{page: p, site: l.Site, note: l.Note, order: l.Order, code: ui.Spaced(string(l.Consignment)), ends: day(l.Ends(), p.Now)}
 	if st, ok := b.Stations[core.StationID(l.Site)]; ok {
 		v.site = st.Name
 	}
@@ -68,18 +69,17 @@ func day(t, now time.Time) string { return ui.Day(core.DateOf(t.In(now.Location(
 
 // mineView is the bearer's pages.
 type mineView struct {
-	app.Mine
+	receipt
 	page  endpoint.Page
 	book  *core.Book
-	box   *app.MineBox // being counted
-	wrong string       // with the box asked for
 	work  *work
 	back  string       // the pallet that parts were just sent back on
 	found *app.SiteLot // on which something was found
+	about *snagAbout   // something that is wrong, and is no fault of parts
 }
 
 func newMineView(p endpoint.Page, b *core.Book, m app.Mine) mineView {
-	return mineView{Mine: m, page: p, book: b}
+	return mineView{receipt: receipt{Mine: m, home: "/site/mine"}, page: p, book: b}
 }
 
 // work is one kind of work on what came.
@@ -89,6 +89,9 @@ type work struct {
 	back      bool
 	sign      bool // the client signs
 	caution   string
+	order     string   // whose client signs
+	orders    []string // of which some wait for the client's signature
+	waiting   int      // parts, whoever's
 	rows      []app.SiteLot
 }
 
@@ -104,7 +107,9 @@ var kinds = []struct {
 	{work{Stage: core.Stage{Name: "return"}, act: "Sign: send them back", done: "Sent back", back: true}, app.SiteReceived},
 }
 
-func workOf(b *core.Book, m app.Mine, name core.StageName) (*work, bool) {
+// workOf is one kind of work, on all that waits for it; what a client signs for,
+// on one order's.
+func workOf(b *core.Book, m app.Mine, name core.StageName, order string) (*work, bool) {
 	for _, k := range kinds {
 		if k.Name != name {
 			continue
@@ -121,9 +126,29 @@ func workOf(b *core.Book, m app.Mine, name core.StageName) (*work, bool) {
 				}
 			}
 		}
+		for _, l := range w.rows {
+			w.waiting += l.Qty
+		}
+		if w.sign {
+			w.forOneClient(order)
+		}
 		return &w, true
 	}
 	return nil, false
+}
+
+// forOneClient keeps the rows of one order: the one asked for, or the first.
+func (w *work) forOneClient(order string) {
+	for _, l := range w.rows {
+		if !slices.Contains(w.orders, l.Owner.Order) {
+			w.orders = append(w.orders, l.Owner.Order)
+		}
+	}
+	if len(w.orders) > 0 && !slices.Contains(w.orders, order) {
+		order = w.orders[0]
+	}
+	w.order = order
+	w.rows = slices.DeleteFunc(w.rows, func(l app.SiteLot) bool { return l.Owner.Order != order })
 }
 
 // heldHere reports whether something found on a lot is not decided yet.
@@ -145,56 +170,19 @@ type tab struct {
 func (v mineView) tabs() []tab {
 	var out []tab
 	for _, k := range kinds {
-		w, _ := workOf(v.book, v.Mine, k.Name)
+		w, _ := workOf(v.book, v.Mine, k.Name, "")
 		t := tab{title: w.Title, href: "/site/mine?do=" + string(k.Name), current: v.work != nil && v.work.Name == k.Name}
 		if w.back {
 			t.title = "Send back"
 		} else {
-			n := 0
-			for _, l := range w.rows {
-				n += l.Qty
-			}
-			t.count = strconv.Itoa(n)
+			t.count = strconv.Itoa(w.waiting)
 		}
 		out = append(out, t)
 	}
 	return out
 }
 
-// came counts the boxes that came.
-func (v mineView) came() int { return len(v.Came) }
-
-func (v mineView) progress() string {
-	return strconv.Itoa(v.came()) + " of " + ui.Count(len(v.Boxes), "box", "boxes")
-}
-
-// next says what happens next.
-func (v mineView) next() string {
-	var out []string
-	switch n := len(v.Awaited()); {
-	case v.Gone.IsZero():
-		out = append(out, "The truck has not left the shop yet. This page shows what is on it; count it when it is here.")
-	case n > 0 && v.came()+len(v.Missed) == 0:
-		out = append(out, "Scan the label of each box, or type its code, and say what is in it.")
-	case n > 0:
-		out = append(out, "Scan the next box; "+ui.Count(n, "box is", "boxes are")+" still to be counted.")
-	default:
-		out = append(out, "All of it is counted. Unpack, fit out, and have it accepted, each with a signature here.")
-	}
-	if len(v.Missed) > 0 {
-		out = append(out, ui.Count(len(v.Missed), "box is", "boxes are")+" missing: the shop sees that and looks for it. If it comes after all, scan it.")
-	}
-	if n := v.Open(); n > 0 {
-		out = append(out, "The shop sees "+ui.Count(n, "snag", "snags")+" and decides; what becomes of it stands under Snags.")
-	}
-	return strings.Join(out, " ")
-}
-
-func boxHref(p core.PalletCode) string { return "/site/mine?box=" + string(p) }
-
 func lotHref(l core.LotID) string { return "/site/mine/snags?lot=" + url.QueryEscape(string(l)) }
-
-func field(i int, what string) string { return "counts." + strconv.Itoa(i) + "." + what }
 
 func pick(i int, what string) string { return "picks." + strconv.Itoa(i) + "." + what }
 
@@ -232,27 +220,7 @@ func (v mineView) how(l app.SiteLot) string {
 	return out
 }
 
-// listed is what a box holds by the packing list.
-func listed(b app.MineBox) string {
-	var out []string
-	for _, p := range b.Parts {
-		out = append(out, app.Named(p.Qty, p.Name))
-	}
-	return strings.Join(out, ", ")
-}
-
-func (v mineView) tomorrow() string { return string(core.DateOf(v.AsOf.AddDate(0, 0, 1))) }
-
 func said(refused *app.Refused) string {
 	t := words.Refusal(refused.Refusal.Code, refused.Refusal.Params)
 	return t.Title + " " + t.Remedy
-}
-
-// when says when a snag was reported, and by when it is wanted put right.
-func when(s app.Snag, now time.Time) string {
-	out := "reported " + ui.Moment(s.At, now)
-	if s.Wanted != "" {
-		out += ", wanted by " + ui.Day(s.Wanted, now)
-	}
-	return out
 }

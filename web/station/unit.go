@@ -90,44 +90,6 @@ func (v unitView) gatherText() string {
 	return "Gather " + ui.Count(v.unit.Fits(), what) + " for this " + v.word()
 }
 
-// spotText says where parts that are not here are, what keeps them since when,
-// what is still to be done to them, and how long that usually takes. When they
-// will come nobody knows: no day is made up.
-func spotText(s app.Spot, now time.Time) string {
-	out := strconv.Itoa(s.Qty)
-	if s.Remake {
-		out = "remake, " + out
-	}
-	if s.Pallet != "" {
-		out += " on " + ui.Spaced(string(s.Pallet))
-	}
-	if s.Place != "" {
-		out += " " + s.Place
-	}
-	switch {
-	case s.Held:
-		out += ", held: " + s.Why
-	case s.Stage != "":
-		out += ", waits for " + s.Stage
-		if !s.Since.IsZero() {
-			out += " since " + ui.Moment(s.Since, now)
-		}
-		if len(s.Then) > 0 {
-			out += ", then " + ui.List(s.Then...)
-		}
-		out += usually(s.Usual)
-	}
-	return out
-}
-
-// usually says how long it usually takes until parts are here.
-func usually(d time.Duration) string {
-	if d <= 0 {
-		return ""
-	}
-	return "; usually " + ui.Lasting(d) + " more"
-}
-
 // againText says what is asked to be cut again, and since when.
 func againText(a app.Again, now time.Time) string {
 	out := strconv.Itoa(a.Qty) + " to be cut again"
@@ -137,14 +99,14 @@ func againText(a app.Again, now time.Time) string {
 	if !a.Since.IsZero() {
 		out += " since " + ui.Moment(a.Since, now)
 	}
-	return out + usually(a.Usual)
+	return out + ui.Usually(a.Usual)
 }
 
 // whereabouts says, in two lines at most, where the missing parts of a line are.
 func whereabouts(l app.BuildLine, now time.Time) []string {
 	var out []string
 	for _, s := range l.Not {
-		out = append(out, spotText(s, now))
+		out = append(out, ui.SpotText(s, now))
 	}
 	for _, a := range l.Again {
 		out = append(out, againText(a, now))

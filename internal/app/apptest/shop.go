@@ -201,7 +201,7 @@ func (s *Floor) Gone(code core.ConsignmentCode, site string, days int, pallets .
 		s.Change(p, func(row *core.PalletRow) { row.Consignment = code; row.Station = "" })
 		for _, l := range s.World.State.LotsAt(core.On(p)) {
 			left.Effects = append(left.Effects, core.Effect{Moved: &core.Move{Lot: l.ID, Item: l.Item, From: l.Place, To: truck, Qty: l.Qty}})
-			l.Place, l.Facts = truck, maps.Clone(l.Facts)
+			l.Place, l.Box, l.Facts = truck, p, maps.Clone(l.Facts)
 			l.Facts[core.Fact{Name: core.IsShipped}] = core.Standing{Value: core.Yes, By: left.ID}
 			s.World.State.Lots[l.ID] = l
 		}

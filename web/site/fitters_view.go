@@ -1,4 +1,4 @@
-package dock
+package site
 
 import (
 	"net/url"
@@ -17,8 +17,9 @@ import (
 type siteView struct {
 	head ui.OfficeHead
 	app.SitePage
-	book *core.Book
-	work siteWork // of the order looked at
+	book    *core.Book
+	work    siteWork // of the order looked at
+	receipt receipt  // of the consignment looked at
 }
 
 // siteWork is one kind of work at a site, with what it may be done on.
@@ -40,8 +41,8 @@ type siteRow struct {
 	first     int // number of its first lot on the page
 }
 
-// works are the kinds of work at a site, in their order.
-var works = []siteWork{
+// siteWorks are the kinds of work at a site, in their order.
+var siteWorks = []siteWork{
 	{Stage: core.Stage{Name: "unpack"}, from: app.SiteReceived, act: "Sign: unpacked", done: "Unpacked"},
 	{Stage: core.Stage{Name: "fit-out"}, from: app.SiteUnpacked, act: "Sign: fitted out", done: "Fitted out"},
 	{Stage: core.Stage{Name: "accept"}, from: app.SiteFitted, act: "Sign: accepted", done: "Accepted"},
@@ -52,9 +53,12 @@ func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage, do string) siteV
 	v := siteView{
 		SitePage: s, book: b,
 		head: ui.OfficeHead{
-			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "photos.js", "site.js"},
+			Title: "At the site", Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Scripts: []string{"panels.js", "pad.js", "photos.js", "scan.js", "site.js", "mine.js"},
 			Nav: []ui.Link{{Text: "At the site", Href: "/site", Current: true}, {Text: "Find", Href: "/find"}},
 		},
+	}
+	if s.Truck != nil {
+		v.receipt = receipt{Mine: *s.Truck, home: "/site?truck=" + string(s.Truck.Code), sign: true}
 	}
 	if s.Order != nil {
 		v.work = chosenWork(b, *s.Order, do)
@@ -64,9 +68,9 @@ func newSiteView(p endpoint.Page, b *core.Book, s app.SitePage, do string) siteV
 
 // chosenWork is the work asked for; else the first that anything waits for.
 func chosenWork(b *core.Book, o app.SiteOrder, do string) siteWork {
-	chosen := works[len(works)-1]
+	chosen := siteWorks[len(siteWorks)-1]
 	n := o.Counts()
-	for _, w := range works {
+	for _, w := range siteWorks {
 		if string(w.Name) == do || do == "" && !w.back && n[w.from] > 0 {
 			chosen = w
 			break
@@ -148,16 +152,10 @@ func (r siteRow) field(i int, what string) string {
 	return "picks." + strconv.Itoa(r.first+i) + "." + what
 }
 
-// tab is one kind of work to choose.
-type tab struct {
-	title, href, count string
-	current            bool
-}
-
 func (v siteView) tabs() []tab {
 	n := v.Order.Counts()
 	var out []tab
-	for _, w := range works {
+	for _, w := range siteWorks {
 		st, _ := v.book.Table.Stage(w.Name)
 		t := tab{title: st.Title, href: v.doHref(w.Name), current: w.Name == v.work.Name}
 		if w.back {
@@ -233,7 +231,12 @@ func (v siteView) heading() string {
 	return "At the site"
 }
 
-func (v siteView) name(c core.Consignment) string { return siteName(v.book, c.Site) }
+func (v siteView) name(c core.Consignment) string {
+	if st, ok := v.book.Stations[core.StationID(c.Site)]; ok {
+		return st.Name
+	}
+	return c.Site
+}
 
 func (v siteView) left(c core.Consignment) string {
 	return "left " + ui.Moment(c.Gone, v.AsOf) + ", vehicle " + c.Vehicle

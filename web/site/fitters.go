@@ -1,7 +1,8 @@
-package dock
+package site
 
 import (
 	"net/http"
+	"strings"
 
 	"tagalong/internal/app"
 	"tagalong/internal/code"
@@ -10,7 +11,7 @@ import (
 )
 
 // atSite is the fitters' page.
-func atSite(d Docker) endpoint.Handler {
+func atSite(d *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		q, err := siteQuery(r)
 		if err != nil {
@@ -28,15 +29,24 @@ func atSite(d Docker) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		return endpoint.Render(w, r, sitePage(newSiteView(p, b, page, r.FormValue("do"))))
+		v := newSiteView(p, b, page, r.FormValue("do"))
+		if text := r.FormValue("box"); text != "" && v.Truck != nil {
+			if v.receipt.box, v.receipt.wrong, err = boxOf(*v.Truck, text); err != nil {
+				return err
+			}
+		}
+		return endpoint.Render(w, r, sitePage(v))
 	}
 }
 
 func siteQuery(r *http.Request) (app.SiteQuery, error) {
 	q := app.SiteQuery{Order: r.FormValue("order"), At: core.StationID(r.FormValue("at"))}
-	var err error
-	if q.Truck, err = truckOf(r.FormValue("truck")); err != nil {
-		return q, err
+	if text := strings.TrimSpace(r.FormValue("truck")); text != "" {
+		c, err := app.ReadCode(text, code.Consignment)
+		if err != nil {
+			return q, app.ErrNotFound
+		}
+		q.Truck = core.ConsignmentCode(c)
 	}
 	if text := r.FormValue("back"); text != "" {
 		c, err := app.ReadCode(text, code.Pallet)
