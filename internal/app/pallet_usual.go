@@ -52,25 +52,34 @@ func (s *Service) usually(ctx context.Context, v *BuildView) error {
 		return err
 	}
 	for _, l := range v.Lines {
-		for i, spot := range l.Not {
-			if !spot.Held {
-				l.Not[i].Usual = usual.Through(spot.left, spot.Since, s.Clock())
-			}
-		}
-		now := s.Clock()
-		fromCut := usual.Through(stagesLeft(b, core.Lot{Route: b.Items[l.Item].Route, Done: cutting(b, l.Item)}), now, now)
-		for i, a := range l.Again {
-			if a.Cut {
-				l.Again[i].Usual = fromCut
-			}
-		}
+		usual.tell(b, l.Item, l.Not, l.Again, s.Clock())
 		for i, in := range l.Cut {
 			if in.Cut {
-				l.Cut[i].Usual = fromCut
+				l.Cut[i].Usual = usual.fromCut(b, l.Item, s.Clock())
 			}
 		}
 	}
 	return nil
+}
+
+// tell notes how long what is missing of an item usually takes until it is
+// through its own route.
+func (u Usual) tell(b *core.Book, item core.ItemRev, not []Spot, again []Again, now time.Time) {
+	for i, spot := range not {
+		if !spot.Held {
+			not[i].Usual = u.Through(spot.left, spot.Since, now)
+		}
+	}
+	for i, a := range again {
+		if a.Cut {
+			again[i].Usual = u.fromCut(b, item, now)
+		}
+	}
+}
+
+// fromCut is how long what is in a cut sheet usually takes.
+func (u Usual) fromCut(b *core.Book, item core.ItemRev, now time.Time) time.Duration {
+	return u.Through(stagesLeft(b, core.Lot{Route: b.Items[item].Route, Done: cutting(b, item)}), now, now)
 }
 
 // cutting are the steps of a part's route that are done once its sheet is cut.

@@ -8,7 +8,7 @@ import (
 )
 
 // SiteSet is an order's set at its site: what is asked, what of it is there and
-// may be fitted, and where the rest is. No day is made up for what is to come.
+// may be fitted, and where the rest is, with how long that usually takes. No day is made up.
 type SiteSet struct {
 	Order string
 	Lines []SetLine
@@ -16,6 +16,7 @@ type SiteSet struct {
 
 // SetLine is so many of one item of a set.
 type SetLine struct {
+	Item  core.ItemRev
 	Name  string
 	For   string // the product that is put together of it at the site; empty: by itself
 	Asked int
@@ -78,7 +79,15 @@ func (s *Service) siteSet(ctx context.Context, no string, at core.StationID) (Si
 	if err != nil {
 		return SiteSet{}, err
 	}
-	return newSiteSet(w, v, at), nil
+	set := newSiteSet(w, v, at)
+	if set.Complete() {
+		return set, nil
+	}
+	usual, err := s.Store.Usual(ctx)
+	for _, l := range set.Lines {
+		usual.tell(w.Book, l.Item, l.Not, l.Again, w.Now)
+	}
+	return set, err
 }
 
 func newSiteSet(w core.World, v OrderView, at core.StationID) SiteSet {
@@ -101,7 +110,7 @@ func newSiteSet(w core.World, v OrderView, at core.StationID) SiteSet {
 }
 
 func (x needing) setLine(owner core.Owner, n Need, whole string, at core.StationID) SetLine {
-	l := SetLine{Name: n.Name, For: whole, Asked: n.Asked, Made: n.ToBuild(), Cut: n.ToBreak, Uncut: n.ToCut, Kind: n.Kind}
+	l := SetLine{Item: n.Item, Name: n.Name, For: whole, Asked: n.Asked, Made: n.ToBuild(), Cut: n.ToBreak, Uncut: n.ToCut, Kind: n.Kind}
 	for _, lot := range sortedLots(x.w.State, owner.Order) {
 		if lot.Owner != owner || lot.Item != n.Item || !lot.Place.Kind.Holds() || lot.Place.Kind == core.Inside {
 			continue

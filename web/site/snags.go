@@ -113,7 +113,7 @@ func lackText(l app.SetLine, now time.Time, full bool) []string {
 		}
 	}
 	for _, a := range l.Again {
-		say(a.Qty, "to be made again")
+		say(a.Qty, "to be made again"+ui.Usually(a.Usual))
 	}
 	say(l.Made, "still to be put together in the shop")
 	say(l.Cut, "cut, and still in the sheet")
@@ -143,5 +143,5 @@ func bearersSpot(s app.Spot) string {
 	if len(s.Then) > 0 {
 		out += ", then " + ui.List(s.Then...)
 	}
-	return out
+	return out + ui.Usually(s.Usual)
 }

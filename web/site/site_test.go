@@ -1,0 +1,101 @@
+package site_test
+
+import (
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"tagalong/internal/app"
+	"tagalong/internal/app/apptest"
+	"tagalong/internal/browsertest"
+	"tagalong/internal/core"
+	"tagalong/web/site"
+	"tagalong/web/webtest"
+)
+
+func TestMain(m *testing.M) { os.Exit(browsertest.Sharing(m).Run()) }
+
+var fitter = app.Caller{Person: "P27", Name: "Isolde Grey-Marsh", Roles: []core.Role{core.Fitter}}
+
+// Boxes of two orders, and the truck they are on.
+const (
+	truck core.ConsignmentCode = "C5RPZHNR"
+	first core.PalletCode      = "PZPFPBFU"
+	both  core.PalletCode      = "PABV9NUS"
+)
+
+// onTheRoad is a truck on its way with a box of one order and one of two.
+func onTheRoad(t *testing.T) *apptest.Store {
+	f := apptest.New(t)
+	for _, no := range []string{"4117", "4118"} {
+		f.Order(core.Order{No: no, Customer: "Client of " + no, Site: "SITE-LARKFIELD", Promised: "2026-11-26",
+			Lines: []core.OrderLine{{Item: f.Item("RT-2400"), Qty: 3}}})
+	}
+	for _, p := range []core.PalletCode{first, both} {
+		f.Pallet(p, "DOCK-1")
+		f.Lot(p, "RT-2400", core.Owner{Order: "4117", Line: 1}, 1, "")
+	}
+	f.Lot(both, "RT-2400", core.Owner{Order: "4118", Line: 1}, 2, "")
+	f.Gone(truck, "SITE-LARKFIELD", 1, first, both)
+	return &apptest.Store{Floor: f}
+}
+
+// The fitters' page receives as the link's does: box by box, each ticked that
+// came as listed, any other counted; the consignment tells its orders apart.
+func TestAFitterReceivesBoxByBox(t *testing.T) {
+	s := onTheRoad(t)
+	served := webtest.Serve(t, fitter, apptest.Now, site.Endpoints(s.Service(t))...)
+	ctx := browsertest.New(t, browsertest.Phone)
+	browsertest.Do(t, ctx, chromedp.Navigate(served.URL+"/site"), chromedp.WaitVisible(".hits"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "fitter-site")
+	browsertest.Do(t, ctx, chromedp.Click(".hits a"), chromedp.WaitVisible("form[data-ticks]"))
+	browsertest.Axe(t, ctx)
+	browsertest.FullScreenshot(t, ctx, "fitter-boxes")
+	if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > innerWidth`)) {
+		t.Error("the page is wider than the phone")
+	}
+	browsertest.Do(t, ctx, chromedp.Click("form[data-ticks] .main"))
+	if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector("#sign").open`)) {
+		t.Error("nothing is ticked, and may be signed for")
+	}
+	browsertest.Do(t, ctx, chromedp.Navigate(served.URL+"/site?truck="+string(truck)+"&box="+string(both)), chromedp.WaitVisible("form[data-box]"))
+	browsertest.Do(t, ctx, chromedp.Click(".part summary"), chromedp.WaitVisible("[name$='.found']"))
+	browsertest.Axe(t, ctx)
+	browsertest.FullScreenshot(t, ctx, "fitter-count")
+	pads := browsertest.Run(t, ctx, chromedp.Evaluate[bool](`[...document.querySelectorAll("[data-type=number]:not([type=hidden])")].every(e => e.inputMode === "numeric")`))
+	if !pads {
+		t.Error("a count is asked for without the phone's number pad")
+	}
+}
+
+// A consignment's page says of each of its orders how far it is received.
+func TestTheOrdersOfAConsignment(t *testing.T) {
+	s := onTheRoad(t)
+	c := s.World.State.Consignments[truck]
+	c.Counted, c.Receipts = []core.BoxOrder{{Box: both, Order: "4118"}}, []core.OrderReceipt{{Order: "4118", At: apptest.Now.Add(-time.Hour)}}
+	s.World.State.Consignments[truck] = c
+	for _, l := range s.World.State.LotsAt(core.Place{Kind: core.InConsignment, Ref: string(truck)}) {
+		if l.Owner.Order == "4118" {
+			s.ChangeLot(l.ID, func(l *core.Lot) { l.Place = core.Place{Kind: core.AtSite, Ref: "SITE-LARKFIELD"} })
+		}
+	}
+	served := webtest.Serve(t, fitter, apptest.Now, site.Endpoints(s.Service(t))...)
+	_, page, _ := served.Get(t, "/site?truck="+string(truck))
+	for _, want := range []string{"4117</strong>", "2 boxes to count", "4118</strong>", "received 13:12", "Each client signs"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if _, page, _ := served.Get(t, "/site?truck="+string(truck)+"&box=PQQQQQQQ"); !strings.Contains(page, "scan") {
+		t.Error("a code that is none leads nowhere")
+	}
+	for path, want := range map[string]int{"/site?truck=nonsense": 404, "/site/order/none/snags": 404, "/site/order/4117/snags": 200, "/site/snags/" + string(truck): 200} {
+		if status, _, _ := served.Get(t, path); status != want {
+			t.Errorf("%s: %d, want %d", path, status, want)
+		}
+	}
+}
