@@ -6,6 +6,7 @@ import (
 	"encoding/base32"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -116,6 +117,52 @@ func TestALinkIsClaimedOnce(t *testing.T) {
 	}
 	if !strings.Contains(s.log.String(), `endpoint="POST /L/{token}"`) {
 		t.Error("the log does not tell of a claim at all")
+	}
+}
+
+// Whoever tries links that do not exist is made to wait, in a sentence; others
+// are not, nor is a phone that has claimed its link, and it ends by itself.
+func TestLinksAreNotGuessed(t *testing.T) {
+	s := newShop(t)
+	path, _ := s.link("the right one")
+	phone, guesser := s.browser(), s.browser()
+	phone.claims(path)
+	free, _ := s.link("another")
+	for i := range 10 {
+		guess := "/L/" + strings.Repeat("A", 42) + strings.Repeat("B", 10-i) + strings.Repeat("C", i)
+		if got := guesser.get(guess); got.StatusCode != http.StatusNotFound {
+			t.Fatalf("guess %d: %d", i, got.StatusCode)
+		}
+	}
+	for _, got := range []answer{guesser.get("/L/" + strings.Repeat("D", 52)), guesser.get(free), guesser.form(free, nil)} {
+		if got.StatusCode != http.StatusTooManyRequests || !strings.Contains(got.body, "Too many links that do not exist were tried.") || !strings.Contains(got.body, "Wait 10 minutes") {
+			t.Errorf("after ten guesses: %d", got.StatusCode)
+		}
+		if after, err := strconv.Atoi(got.Header.Get("Retry-After")); err != nil || after < 590 || after > 600 {
+			t.Errorf("Retry-After %q", got.Header.Get("Retry-After"))
+		}
+		if got.Header.Get("Cache-Control") != "no-store" || got.Header.Get("Referrer-Policy") != "strict-origin" {
+			t.Errorf("its headers: %v", got.Header)
+		}
+	}
+	for _, own := range []string{path, "/site/mine"} { // the phone goes on
+		if got := phone.get(own); got.StatusCode == http.StatusTooManyRequests {
+			t.Errorf("%s: %d", own, got.StatusCode)
+		}
+	}
+	s.pass(10 * time.Minute)
+	guesser.claims(free)
+}
+
+// The bearer's pages are kept by no cache, and told to no other site.
+func TestABearersPagesAreNotKept(t *testing.T) {
+	s := newShop(t)
+	phone := s.bearer()
+	for _, path := range []string{"/site/mine", "/site/mine/snags"} {
+		got := phone.get(path)
+		if got.Header.Get("Cache-Control") != "no-store" || !strings.Contains("no-referrer same-origin strict-origin", got.Header.Get("Referrer-Policy")) || got.Header.Get("Referrer-Policy") == "" {
+			t.Errorf("%s: %v", path, got.Header)
+		}
 	}
 }
 

@@ -27,6 +27,7 @@ type Service struct {
 	Uploads string
 
 	photos photoTally
+	tries  linkTries
 }
 
 // New makes a service that tells the time by the machine's clock and hashes

@@ -245,15 +245,20 @@ func mayLink(c Caller) error {
 }
 
 // OpenLink is what a link is for, to whoever opens it: nothing is claimed by it.
-// Claimed says that the caller's browser has claimed it already.
-func (s *Service) OpenLink(ctx context.Context, caller Caller, token string) (l SiteLink, claimed bool, err error) {
-	sha, ok := linkSHA(token)
-	if !ok {
-		return l, false, Refuse("link-unknown")
+// Claimed says that the caller's browser has claimed it already. From is the
+// network address that asks: one that has tried many links that do not exist is
+// made to wait, and so are all when too many are tried.
+func (s *Service) OpenLink(ctx context.Context, caller Caller, from, token string) (l SiteLink, claimed bool, err error) {
+	if wait := s.tries.wait(from, s.Clock()); wait > 0 && !caller.Bears() {
+		return l, false, Refuse("link-tries", "wait", spoken(wait)).after(wait)
 	}
-	l, err = s.Store.SiteLinkByToken(ctx, sha)
+	sha, ok := linkSHA(token)
+	if ok {
+		l, err = s.Store.SiteLinkByToken(ctx, sha)
+	}
 	switch {
-	case errors.Is(err, ErrNotFound):
+	case !ok || errors.Is(err, ErrNotFound):
+		s.tries.missed(from, s.Clock())
 		return l, false, Refuse("link-unknown")
 	case err != nil:
 		return l, false, fmt.Errorf("find a link: %w", err)
@@ -274,8 +279,8 @@ func (s *Service) OpenLink(ctx context.Context, caller Caller, token string) (l 
 
 // ClaimLink binds a link to the browser that asks, and returns the secret for
 // its cookie and how long that is good at most. Of two at once one is let in.
-func (s *Service) ClaimLink(ctx context.Context, caller Caller, token string) (secret string, life time.Duration, err error) {
-	l, claimed, err := s.OpenLink(ctx, caller, token)
+func (s *Service) ClaimLink(ctx context.Context, caller Caller, from, token string) (secret string, life time.Duration, err error) {
+	l, claimed, err := s.OpenLink(ctx, caller, from, token)
 	if err != nil || claimed {
 		return "", 0, err
 	}

@@ -54,6 +54,7 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Fatalf("a part shipment its customer agreed to was refused: %v", a.Refusal)
 	}
 	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
+	s.snagged(truck)
 	s.sentOn(truck, ids, pallets)
 	if card := s.orderCard(panels.Order); card.Shipped != 2 {
 		t.Errorf("docket after the truck: %+v", card)
@@ -78,6 +79,42 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	}
 	s.verified(t)
 	s.steppedBack(t)
+}
+
+// snagged reports a snag of the order and closes it: it is listed under its order
+// and told in that order's history, though no part is concerned.
+func (s *floor) snagged(truck core.ConsignmentCode) {
+	s.t.Helper()
+	e := s.must(core.ReportSnag{Order: panels.Order, Consignment: truck, What: "wall scratched"}, "SITE-LARKFIELD", "P27")
+	s.refused("snag-unknown", core.CloseSnag{Snag: "G-none", Done: "x"}, "SITE-LARKFIELD", "P27")
+	s.must(core.CloseSnag{Snag: core.SnagID(e.Ref), Done: "painted"}, "SITE-LARKFIELD", "P27")
+	s.refused("snag-closed", core.CloseSnag{Snag: core.SnagID(e.Ref), Done: "again"}, "SITE-LARKFIELD", "P27")
+	got := must(s.SnagsOf(s.t.Context(), []string{panels.Order, "O-none"}, 10))(s.t)
+	if len(got) != 1 || got[0].What != "wall scratched" || got[0].Done != "painted" || got[0].Closer != "P27" {
+		s.t.Errorf("snags of the order: %+v", got)
+	}
+	if none := must(s.SnagsOf(s.t.Context(), []string{trays.Order}, 10))(s.t); len(none) > 0 {
+		s.t.Errorf("of another order: %+v", none)
+	}
+	told := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order}))(s.t)
+	for _, kind := range []core.EventKind{core.EvSnagReported, core.EvSnagClosed, core.EvShipped} {
+		n := 0
+		for _, e := range told {
+			if e.Kind == kind {
+				n++
+			}
+		}
+		if n != 1 {
+			s.t.Errorf("the order's history tells of %s %d times", kind, n)
+		}
+	}
+	last := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order, Limit: 2}))(s.t)
+	if len(last) != 2 || last[0].Kind != core.EvSnagReported || last[1].Kind != core.EvSnagClosed {
+		s.t.Errorf("the latest two of the order: %+v", last)
+	}
+	if of := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order, Kind: core.EvSnagClosed}))(s.t); len(of) != 1 {
+		s.t.Errorf("of one kind: %+v", of)
+	}
 }
 
 // sentOn: both lots are at the site, and the record tells what took them there

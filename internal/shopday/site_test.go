@@ -351,7 +351,7 @@ func (s *site) told() {
 	desk.sees(".entry .said", "Accepted 3 service covers")
 	// What left is told as it left, though one of the four came back.
 	s.tablet.open("/site?truck=" + s.truck)
-	s.tablet.sees(".spot", "4 service covers")
+	s.tablet.sees(".boxes", "4 service covers")
 	for text, want := range map[string]string{
 		s.truck:          "for the fitting site, Larkfield, with one pallet was received at the site today",
 		string(s.pallet): "took four service covers of order O-5103 for Gorse Lane Pumping Station away on consignment " + spaced(s.truck),

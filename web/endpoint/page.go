@@ -23,6 +23,7 @@ type Page struct {
 	Now    time.Time // in Zone
 	Path   string    // of this page
 	Secure bool      // the browser came by HTTPS
+	From   string    // the network it came from: an IPv4 address, or the first 64 bits of an IPv6 one
 
 	Authority *Authority // nil where tablets need trust no authority of the shop's own
 }

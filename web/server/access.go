@@ -2,7 +2,9 @@ package server
 
 import (
 	"errors"
+	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"strings"
 
@@ -17,7 +19,7 @@ func (s *Server) identified(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		page := endpoint.Page{Path: r.URL.Path, Secure: s.isSecure(r)}
+		page := endpoint.Page{Path: r.URL.Path, Secure: s.isSecure(r), From: s.from(r)}
 		r = r.WithContext(endpoint.WithPage(r.Context(), page))
 		read, err := s.ownShop(r.Context())
 		if err != nil {
@@ -47,6 +49,28 @@ func needsNobody(path string) bool {
 
 func (s *Server) isSecure(r *http.Request) bool {
 	return r.TLS != nil || s.behindTLS && r.Header.Get("X-Forwarded-Proto") == "https"
+}
+
+// from is the network a request came from. A proxy in front adds the address it
+// saw to the end of X-Forwarded-For; what stands before that, anybody may have
+// written.
+func (s *Server) from(r *http.Request) string {
+	text, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		text = r.RemoteAddr
+	}
+	if seen := r.Header.Values("X-Forwarded-For"); s.behindTLS && len(seen) > 0 {
+		last := seen[len(seen)-1]
+		text = strings.TrimSpace(last[strings.LastIndexByte(last, ',')+1:])
+	}
+	at, err := netip.ParseAddr(text)
+	if err != nil {
+		return text
+	}
+	if at = at.Unmap().WithZone(""); at.Is4() {
+		return at.String()
+	}
+	return netip.PrefixFrom(at, 64).Masked().String()
 }
 
 // admit lets the caller in, or says as what they are turned away.

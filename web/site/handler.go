@@ -143,7 +143,7 @@ func unsaid(w http.ResponseWriter) {
 func opened(s *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		unsaid(w)
-		l, claimed, err := s.OpenLink(r.Context(), endpoint.CallerOf(r), chi.URLParam(r, "token"))
+		l, claimed, err := s.OpenLink(r.Context(), endpoint.CallerOf(r), endpoint.PageOf(r).From, chi.URLParam(r, "token"))
 		switch {
 		case err != nil:
 			return err
@@ -161,7 +161,7 @@ func opened(s *app.Service) endpoint.Handler {
 func claim(s *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		unsaid(w)
-		secret, life, err := s.ClaimLink(r.Context(), endpoint.CallerOf(r), chi.URLParam(r, "token"))
+		secret, life, err := s.ClaimLink(r.Context(), endpoint.CallerOf(r), endpoint.PageOf(r).From, chi.URLParam(r, "token"))
 		if err != nil {
 			return err
 		}
