@@ -93,7 +93,7 @@ func (s *floor) snagged(truck core.ConsignmentCode) {
 	if len(got) != 1 || got[0].What != "wall scratched" || got[0].Done != "painted" || got[0].Closer != "P27" {
 		s.t.Errorf("snags of the order: %+v", got)
 	}
-	if none := must(s.SnagsOf(s.t.Context(), []string{trays.Order}, 10))(s.t); len(none) > 0 {
+	if none := must(s.SnagsOf(s.t.Context(), []string{"O-none"}, 10))(s.t); len(none) > 0 {
 		s.t.Errorf("of another order: %+v", none)
 	}
 	told := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order}))(s.t)
