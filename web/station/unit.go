@@ -112,7 +112,7 @@ func whereabouts(l app.BuildLine, now time.Time) []string {
 		out = append(out, againText(a, now))
 	}
 	for _, in := range l.Cut {
-		out = append(out, in.Text+usually(in.Usual))
+		out = append(out, in.Text+ui.Usually(in.Usual))
 	}
 	if len(out) == 0 {
 		return []string{"not made, and on no nest"}
