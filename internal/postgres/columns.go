@@ -78,7 +78,11 @@ func each[V any](value func(reflect.Value) V) func(reflect.Value, int) (any, err
 func jsonTexts(rows reflect.Value, field int) (any, error) {
 	out := make([]string, rows.Len())
 	for i := range out {
-		value := rows.Index(i).Field(field).Addr().Interface()
+		f := rows.Index(i).Field(field)
+		if f.Kind() != reflect.Pointer {
+			f = f.Addr() // which is looked into where it is
+		}
+		value := f.Interface()
 		body, err := json.Marshal(value)
 		if err != nil {
 			return nil, err

@@ -18,7 +18,7 @@ const maxKnownLots = 8192
 // state (core.Apply makes copies), so all worlds may share them.
 type knownLots struct {
 	mu sync.Mutex
-	of map[string]core.Lot
+	of map[string]*lotBody
 }
 
 // lotBody is a lot with the text it was written as, once it has been.
@@ -34,23 +34,24 @@ func (k *knownLots) read(body []byte) (core.Lot, error) {
 	l, known := k.of[string(body)]
 	k.mu.Unlock()
 	if known {
-		return l, nil
+		return l.Lot, nil
 	}
-	if err := json.Unmarshal(body, &l); err != nil {
-		return l, err
+	l = &lotBody{text: string(body)}
+	if err := json.Unmarshal(body, &l.Lot); err != nil {
+		return l.Lot, err
 	}
-	k.keep([]lotBody{{l, string(body)}})
-	return l, nil
+	k.keep([]*lotBody{l})
+	return l.Lot, nil
 }
 
 // keep remembers lots that were read or written.
-func (k *knownLots) keep(lots []lotBody) {
+func (k *knownLots) keep(lots []*lotBody) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	for _, b := range lots {
 		if k.of == nil || len(k.of) >= maxKnownLots {
-			k.of = map[string]core.Lot{} // those still in use are soon here again
+			k.of = map[string]*lotBody{} // those still in use are soon here again
 		}
-		k.of[b.text] = b.Lot
+		k.of[b.text] = b
 	}
 }

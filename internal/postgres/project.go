@@ -31,7 +31,7 @@ type projection struct {
 	moved touched[core.PalletCode] // parts moved from or to it
 	live  map[core.PalletCode]bool // with parts on them in the end
 
-	written []lotBody // once queued
+	written []*lotBody // once queued
 }
 
 type touched[K ~string] map[K]bool

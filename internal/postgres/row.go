@@ -37,7 +37,7 @@ type (
 		Remake     core.ProblemID   `json:"remake"` // the problem it is made again for
 		Accepted   bool             `json:"accepted"`
 		Gauges     []string         `json:"gauges"` // it was measured with
-		Body       lotBody          `json:"body" stored:"json"`
+		Body       *lotBody         `json:"body" stored:"json"`
 	}
 	// movedRow is what a move changes of a live lot's row.
 	movedRow struct {
@@ -49,7 +49,7 @@ type (
 		Shipped   bool           `json:"shipped"`
 		Live      bool           `json:"live"`
 		Lost      bool           `json:"lost"`
-		Body      lotBody        `json:"body" stored:"json"`
+		Body      *lotBody       `json:"body" stored:"json"`
 	}
 	palletRow struct {
 		Code        core.PalletCode      `json:"code"`
@@ -130,7 +130,7 @@ func lotRowOf(l core.Lot, b *core.Book) lotRow {
 		Promised: dateOrNull(l.Promised), Arrived: timeOrNull(l.Arrived), Begun: l.Started != nil,
 		Packed:  l.Facts[core.Fact{Name: core.IsPacked}].Value == core.Yes,
 		Shipped: l.Qty > 0 && (l.Place.Kind == core.InConsignment || l.Place.Kind == core.AtSite),
-		Live:    l.Live(), Lost: l.Lost > 0, Remake: l.Remake, Gauges: slices.AppendSeq([]string{}, maps.Keys(l.Gauges)), Body: lotBody{Lot: l}}
+		Live:    l.Live(), Lost: l.Lost > 0, Remake: l.Remake, Gauges: slices.AppendSeq([]string{}, maps.Keys(l.Gauges)), Body: &lotBody{Lot: l}}
 	_, row.Accepted = l.Facts[core.Fact{Name: core.IsAtClient}]
 	slices.Sort(row.Gauges)
 	for i, step := range core.NextSteps(b, l) {

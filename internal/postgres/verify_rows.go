@@ -50,7 +50,10 @@ func (v *verification) rows(ctx context.Context) error {
 // asStored is the lot with the count and place of its columns, which are what
 // the screens add up.
 func (r lotRow) asStored() core.Lot {
-	l := r.Body.Lot
+	var l core.Lot
+	if r.Body != nil {
+		l = r.Body.Lot
+	}
 	l.Qty, l.Place = r.Qty, core.Place{Kind: r.PlaceKind, Ref: r.PlaceRef}
 	return l
 }
