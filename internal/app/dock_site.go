@@ -125,11 +125,11 @@ type SiteReturn struct {
 func (s *Service) siteReturns(ctx context.Context, b *core.Book, sites []core.StationID) ([]SiteReturn, error) {
 	var codes []core.PalletCode
 	for _, site := range sites {
-		here, _, err := s.Store.AtStation(ctx, site)
+		there, err := s.Store.AtStation(ctx, site, Part{})
 		if err != nil {
 			return nil, err
 		}
-		for _, c := range here {
+		for _, c := range there.Here {
 			codes = append(codes, c.Code)
 		}
 	}

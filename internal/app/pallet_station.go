@@ -13,10 +13,9 @@ import (
 // StationPage is a station at rest: what is here, what is on its way, and the
 // units it could build.
 type StationPage struct {
+	Standing
 	Station core.Station
 	Book    *core.Book
-	Here    []PalletCard
-	Coming  []PalletCard
 	Builds  []BuildView // at stations that weld or assemble
 	Builder bool        // the station makes units, even if none waits now
 }
@@ -108,8 +107,41 @@ type BuildBatch struct {
 // Short is how many are neither gathered nor here.
 func (l BuildLine) Short() int { return max(0, l.Asked-l.Gathered-l.Here) }
 
-// StationPage reads the caller's station.
-func (s *Service) StationPage(ctx context.Context, caller Caller) (StationPage, error) {
+// Part is which of a list are asked for.
+type Part struct {
+	From int             // how many are left out before, of the pallets that are here
+	Most int             // 0: all, as far as lists go
+	With core.PalletCode // is there as well, wherever in the list it stands
+}
+
+// Standing is what is at a station and on its way there, or a part of it.
+type Standing struct {
+	Here, Coming       []PalletCard // oldest promised date first
+	HereAll, ComingAll int          // how many there are, in the list or not
+}
+
+// Part keeps of a whole list what is asked for.
+func (x Standing) Part(p Part) Standing {
+	if p.Most <= 0 {
+		return x
+	}
+	some := func(all []PalletCard, from int) []PalletCard {
+		from = min(from, len(all))
+		upto := min(from+p.Most, len(all))
+		out := slices.Clone(all[from:upto])
+		for i, c := range all {
+			if c.Code == p.With && (i < from || i >= upto) {
+				out = append(out, c)
+			}
+		}
+		return out
+	}
+	x.Here, x.Coming = some(x.Here, p.From), some(x.Coming, 0)
+	return x
+}
+
+// StationPage reads the caller's station, with a part of what stands there.
+func (s *Service) StationPage(ctx context.Context, caller Caller, part Part) (StationPage, error) {
 	b, err := s.Store.Book(ctx)
 	if err != nil {
 		return StationPage{}, err
@@ -119,19 +151,22 @@ func (s *Service) StationPage(ctx context.Context, caller Caller) (StationPage, 
 		return StationPage{}, ErrNotFound
 	}
 	p := StationPage{Station: st, Book: b}
-	if p.Here, p.Coming, err = s.Store.AtStation(ctx, st.ID); err != nil {
+	if p.Builder = slices.ContainsFunc(st.Stages, func(n core.StageName) bool { return builds(b, n) }); !p.Builder {
+		p.Standing, err = s.Store.AtStation(ctx, st.ID, part)
+		return p, err
+	}
+	// What can be built follows from all that is here.
+	if p.Standing, err = s.Store.AtStation(ctx, st.ID, Part{}); err != nil {
 		return StationPage{}, err
 	}
-	p.Builder = slices.ContainsFunc(st.Stages, func(n core.StageName) bool { return builds(b, n) })
-	if p.Builder {
-		p.Builds, err = s.unitsAt(ctx, st, p.Here)
-	}
+	p.Builds, err = s.unitsAt(ctx, st, p.Here)
+	p.Standing = p.Part(part)
 	return p, err
 }
 
 // BuildPage reads one unit a station could build, by the key of its view.
 func (s *Service) BuildPage(ctx context.Context, caller Caller, key string) (BuildView, error) {
-	p, err := s.StationPage(ctx, caller)
+	p, err := s.StationPage(ctx, caller, Part{Most: 1})
 	if err != nil {
 		return BuildView{}, err
 	}

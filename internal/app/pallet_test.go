@@ -159,7 +159,7 @@ func TestBuildShowsWhatIsMissing(t *testing.T) {
 	f.Pallet("PRXTAEWP", "ROUND-AL")
 	f.Lot("PRXTAEWP", bill[2].Item.Item, lineOf("O-4101"), bill[2].Qty, "edge-round")
 	store := &apptest.Store{Floor: f}
-	p, err := store.Service(t).StationPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"})
+	p, err := store.Service(t).StationPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"}, app.Part{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -226,7 +226,7 @@ func TestABenchSeesHowLongItUsuallyTakes(t *testing.T) {
 // bill2400 is the key of the base frame that weld bench 1 could build.
 func bill2400(t *testing.T, svc *app.Service) string {
 	t.Helper()
-	p, err := svc.StationPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"})
+	p, err := svc.StationPage(t.Context(), app.Caller{Tablet: "T1", Station: "WELD-1"}, app.Part{})
 	if err != nil {
 		t.Fatal(err)
 	}

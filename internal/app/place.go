@@ -72,9 +72,8 @@ func stationNamed(b *core.Book, id string) (core.Station, bool) {
 // PlacePage is what stands at a station, or in one slot of it.
 type PlacePage struct {
 	Place
-	Book   *core.Book
-	Here   []PalletCard // oldest promised date first
-	Coming []PalletCard // on their way to the station
+	Standing
+	Book *core.Book
 }
 
 // PlacePage reads what stands at a place. The error is ErrNotFound for a
@@ -91,8 +90,9 @@ func (s *Service) PlacePage(ctx context.Context, id core.StationID, slot string)
 	p := PlacePage{Place: Place{st, core.SlotName(slot)}, Book: b}
 	if p.Slot != "" {
 		p.Here, err = s.Store.InSlot(ctx, id, p.Slot)
+		p.HereAll = len(p.Here)
 	} else {
-		p.Here, p.Coming, err = s.Store.AtStation(ctx, id)
+		p.Standing, err = s.Store.AtStation(ctx, id, Part{})
 	}
 	return p, err
 }

@@ -89,8 +89,8 @@ type Reader interface {
 	// Shop is the shop's own row; ErrNotFound before the first start is done.
 	Shop(ctx context.Context) (Shop, error)
 	// AtStation lists pallets at the station and those bound for it, oldest
-	// promised date first.
-	AtStation(ctx context.Context, s core.StationID) (here, coming []PalletCard, err error)
+	// promised date first, or a part of them.
+	AtStation(ctx context.Context, s core.StationID, part Part) (Standing, error)
 	// InSlot lists what stands in a slot of a store, oldest promised date first;
 	// what came in at no station, such as imported sheets, too.
 	InSlot(ctx context.Context, s core.StationID, slot string) ([]PalletCard, error)

@@ -103,7 +103,8 @@ func TestSavingARouteMovesItsLots(t *testing.T) {
 			core.Effect{LotBorn: &core.Lot{ID: "born/1", Item: bracket, Route: rows.Routes[0].RouteRef, Place: on, Arrived: w.Now}},
 			core.Effect{Moved: &core.Move{Lot: "born/1", Item: bracket, From: core.Place{Kind: core.FromSupplier}, To: on, Qty: 4}})
 	})
-	here, _, err := f.AtStation(t.Context(), "BRAKE-1")
+	there, err := f.AtStation(t.Context(), "BRAKE-1", app.Part{})
+	here := there.Here
 	if err != nil || len(here) != 1 || here[0].NextStage != "fold" || here[0].Names[0] != "bracket, left" {
 		t.Fatalf("at the brake: %+v, %v", here, err)
 	}
@@ -111,8 +112,8 @@ func TestSavingARouteMovesItsLots(t *testing.T) {
 	if _, _, err := f.SaveBook(t.Context(), "", "x", rows); err != nil {
 		t.Fatal(err)
 	}
-	if here, _, err = f.AtStation(t.Context(), "BRAKE-1"); err != nil || here[0].NextStage != "edge-round" {
-		t.Errorf("after the route changed: %+v, %v", here, err)
+	if there, err = f.AtStation(t.Context(), "BRAKE-1", app.Part{}); err != nil || there.Here[0].NextStage != "edge-round" {
+		t.Errorf("after the route changed: %+v, %v", there, err)
 	}
 	f.verified(t)
 }

@@ -22,7 +22,8 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	if len(short.State.Orders) == 0 || len(short.State.Lots) < 3 {
 		t.Fatalf("the order brings %d lots", len(short.State.Lots))
 	}
-	here, _, err := s.AtStation(t.Context(), "WELD-1")
+	standing, err := s.AtStation(t.Context(), "WELD-1", app.Part{})
+	here := standing.Here
 	if err != nil || len(here) != 3 || here[0].Customer == "" || here[0].Parts == 0 || len(here[0].Names) != 1 {
 		t.Fatalf("at the weld bench: %+v, %v", here, err)
 	}

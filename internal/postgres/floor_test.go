@@ -3,6 +3,8 @@ package postgres_test
 import (
 	"fmt"
 	"os"
+	"reflect"
+	"slices"
 	"testing"
 
 	"tagalong/internal/app"
@@ -190,4 +192,46 @@ func (s *floor) weldPanel() core.LotID {
 	w := must(s.Load(s.t.Context(), core.Names{Builds: []core.BuildCode{build}}, ""))(s.t)
 	s.must(crowd.Assembly(s.book, w.State, build), "WELD-1", "P13")
 	return must(s.Load(s.t.Context(), core.Names{Builds: []core.BuildCode{build}}, ""))(s.t).State.Builds[build].Lot
+}
+
+// A part of what stands at a station is the list from there on, tells how many
+// there are in all, and has the pallet one looks at, wherever that stands.
+func TestAPartOfWhatStandsAtAStation(t *testing.T) {
+	s := newFloor(t)
+	var codes []core.PalletCode
+	for i := range 5 {
+		codes = append(codes, s.heap(fmt.Sprint("part", i), 1, 1))
+	}
+	s.must(core.PrintTraveller{Pallet: codes[4]}, "BENCH-1", "P06")
+	s.must(core.HandOver{Pallet: codes[4], To: "STORE-1"}, "BENCH-1")
+	for _, c := range []struct {
+		at   core.StationID
+		part app.Part
+		want []core.PalletCode
+		all  int
+	}{
+		{"BENCH-1", app.Part{}, codes[:4], 4},
+		{"BENCH-1", app.Part{Most: 2}, codes[:2], 4},
+		{"BENCH-1", app.Part{From: 1, Most: 2}, codes[1:3], 4},
+		{"BENCH-1", app.Part{From: 3, Most: 2}, codes[3:4], 4},
+		{"BENCH-1", app.Part{Most: 2, With: codes[1]}, codes[:2], 4},
+		{"BENCH-1", app.Part{Most: 1, With: codes[2]}, []core.PalletCode{codes[0], codes[2]}, 4},
+		{"BENCH-1", app.Part{Most: 2, With: codes[4]}, codes[:2], 4},
+		{"STORE-1", app.Part{Most: 2}, nil, 0},
+	} {
+		got := must(s.AtStation(t.Context(), c.at, c.part))(t)
+		var here []core.PalletCode
+		for _, x := range got.Here {
+			here = append(here, x.Code)
+		}
+		if !slices.Equal(here, c.want) || got.HereAll != c.all {
+			t.Errorf("%+v at %s: %v of %d, want %v of %d", c.part, c.at, here, got.HereAll, c.want, c.all)
+		}
+		if whole := must(s.AtStation(t.Context(), c.at, app.Part{}))(t).Part(c.part); !reflect.DeepEqual(whole.Here, got.Here) && len(got.Here) > 0 {
+			t.Errorf("%+v of the whole list is %v", c.part, whole.Here)
+		}
+	}
+	if got := must(s.AtStation(t.Context(), "STORE-1", app.Part{From: 7, Most: 1}))(t); got.ComingAll != 1 || got.Coming[0].Code != codes[4] {
+		t.Errorf("on its way: %+v", got)
+	}
 }

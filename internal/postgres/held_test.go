@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"tagalong/internal/app"
 	"tagalong/internal/core"
 )
 
@@ -46,7 +47,8 @@ func TestHoldsShowInTheLists(t *testing.T) {
 			}
 			shown := func(want bool) {
 				t.Helper()
-				here, _, err := f.AtStation(t.Context(), "bench")
+				there, err := f.AtStation(t.Context(), "bench", app.Part{})
+				here := there.Here
 				if err != nil || len(here) != 2 {
 					t.Fatalf("at the bench: %+v, %v", here, err)
 				}

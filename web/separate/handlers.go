@@ -30,7 +30,7 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 }
 
 func (p pages) list(w http.ResponseWriter, r *http.Request) error {
-	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r), app.Part{})
 	if err != nil {
 		return err
 	}
@@ -50,7 +50,7 @@ func (p pages) sheet(w http.ResponseWriter, r *http.Request) error {
 		return p.refuse(w, r, http.StatusUnprocessableEntity, words.Text{Title: "That is not the code of a sheet or bar.", Remedy: err.Error()})
 	}
 	caller := endpoint.CallerOf(r)
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, app.Part{Most: 1})
 	if err != nil {
 		return err
 	}
@@ -73,7 +73,7 @@ func (p pages) sheet(w http.ResponseWriter, r *http.Request) error {
 
 func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
 	caller := endpoint.CallerOf(r)
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, app.Part{Most: 1})
 	if err != nil {
 		return err
 	}
@@ -102,7 +102,7 @@ func (p pages) printed(w http.ResponseWriter, r *http.Request) error {
 const mostPrinted = 12
 
 func (p pages) refuse(w http.ResponseWriter, r *http.Request, status int, t words.Text) error {
-	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r), app.Part{Most: 1})
 	if err != nil {
 		return err
 	}

@@ -23,6 +23,16 @@ func needs(p app.StationPage, c app.PalletCard) string {
 	return string(c.NextStage)
 }
 
+// How many pallets the list beside a page has.
+const (
+	sideHere   = 5
+	sideComing = 2
+)
+
+// beside is the part of a station's pallets that the list beside a pallet's page
+// is made of: the first, and that pallet.
+func beside(current core.PalletCode) app.Part { return app.Part{Most: sideHere, With: current} }
+
 // sideCards is the first n cards, with the one looked at among them.
 func sideCards(all []app.PalletCard, current string, n int) []app.PalletCard {
 	if len(all) <= n {

@@ -27,7 +27,7 @@ type goodsChecks struct {
 }
 
 func (p pages) goods(w http.ResponseWriter, r *http.Request) error {
-	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r), beside(""))
 	if err != nil {
 		return err
 	}

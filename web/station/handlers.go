@@ -23,7 +23,13 @@ type pages struct{ s *app.Service }
 const onPage = 5
 
 func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
-	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	from, _ := strconv.Atoi(r.URL.Query().Get("from"))
+	from = max(from, 0)
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r), app.Part{From: from, Most: onPage + 1})
+	if err == nil && from > 0 && len(st.Here) == 0 { // the list has grown shorter
+		from = 0
+		st, err = p.s.StationPage(r.Context(), endpoint.CallerOf(r), app.Part{Most: onPage + 1})
+	}
 	if err != nil {
 		return err
 	}
@@ -31,8 +37,7 @@ func (p pages) rest(w http.ResponseWriter, r *http.Request) error {
 		http.Redirect(w, r, "/site", http.StatusSeeOther)
 		return nil
 	}
-	from, _ := strconv.Atoi(r.URL.Query().Get("from"))
-	v := restView{head: headOf(r, st.Station, "At rest"), page: st, now: endpoint.PageOf(r).Now, from: min(max(from, 0), len(st.Here))}
+	v := restView{head: headOf(r, st.Station, "At rest"), page: st, now: endpoint.PageOf(r).Now, from: from}
 	// Whoever sets a new shop up does it all on one device, and finds back from here.
 	if c := endpoint.CallerOf(r); c.Is(core.Admin, core.Manager) {
 		setup, err := p.s.Setup(r.Context())
@@ -149,7 +154,7 @@ func (p pages) scanned(w http.ResponseWriter, r *http.Request) (v palletView, fo
 	if err != nil {
 		return v, false, err
 	}
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
 	if err != nil {
 		return v, false, err
 	}
@@ -159,7 +164,7 @@ func (p pages) scanned(w http.ResponseWriter, r *http.Request) (v palletView, fo
 func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
 	key := r.URL.Query().Get("unit")
 	caller := endpoint.CallerOf(r)
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, beside(""))
 	if err != nil {
 		return err
 	}
@@ -185,7 +190,7 @@ func (p pages) unit(w http.ResponseWriter, r *http.Request) error {
 
 // refuse shows a refusal in the place of a page.
 func (p pages) refuse(w http.ResponseWriter, r *http.Request, status int, t words.Text) error {
-	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r))
+	st, err := p.s.StationPage(r.Context(), endpoint.CallerOf(r), beside(""))
 	if err != nil {
 		return err
 	}

@@ -36,7 +36,7 @@ func (p pages) lend(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ type printsView struct {
 
 func (p pages) prints(w http.ResponseWriter, r *http.Request) error {
 	caller := endpoint.CallerOf(r)
-	st, err := p.s.StationPage(r.Context(), caller)
+	st, err := p.s.StationPage(r.Context(), caller, beside(""))
 	if err != nil {
 		return err
 	}

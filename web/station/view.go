@@ -23,13 +23,11 @@ type restView struct {
 	setupLeft bool // the person signed in is setting the shop up
 }
 
-// here is the part of the list that fits the page.
-func (v restView) here() []app.PalletCard {
-	return v.page.Here[v.from:min(v.from+onPage, len(v.page.Here))]
-}
+// here is the part of the list that fits the page, which is read from there on.
+func (v restView) here() []app.PalletCard { return v.page.Here[:min(onPage, len(v.page.Here))] }
 
 // more is how many follow.
-func (v restView) more() int { return max(0, len(v.page.Here)-v.from-onPage) }
+func (v restView) more() int { return max(0, v.page.HereAll-v.from-onPage) }
 
 // units is what fits of the units to build.
 func (v restView) units() []app.BuildView { return v.page.Builds[:min(3, len(v.page.Builds))] }

@@ -11,20 +11,21 @@ import (
 )
 
 // AtStation lists pallets at the station and those bound for it.
-func (s *Store) AtStation(_ context.Context, at core.StationID) (here, coming []app.PalletCard, err error) {
+func (s *Store) AtStation(_ context.Context, at core.StationID, part app.Part) (out app.Standing, err error) {
 	for _, p := range s.World.State.Pallets {
 		c, ok := s.palletCard(p)
 		switch {
 		case !ok:
 		case p.Bound == at:
-			coming = append(coming, c)
+			out.Coming = append(out.Coming, c)
 		case p.Station == at && p.Bound == "":
-			here = append(here, c)
+			out.Here = append(out.Here, c)
 		}
 	}
-	slices.SortFunc(here, byPromise)
-	slices.SortFunc(coming, byPromise)
-	return here, coming, s.Fault
+	slices.SortFunc(out.Here, byPromise)
+	slices.SortFunc(out.Coming, byPromise)
+	out.HereAll, out.ComingAll = len(out.Here), len(out.Coming)
+	return out.Part(part), s.Fault
 }
 
 func byPromise(a, b app.PalletCard) int {
