@@ -32,19 +32,19 @@ func (sc *scope) loadSQL() (string, []any) {
 		q.lot("id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, aHold); named {
-		q.row("hold", "body::text FROM hold WHERE id = ANY(%s)", p)
+		q.row("hold", "FROM hold WHERE id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, aSnag); named {
-		q.row("snag", "body FROM snag WHERE id = ANY(%s)", p)
+		q.row("snag", "FROM snag WHERE id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, anAbrasive); named {
-		q.row("abrasive", "body::text FROM abrasive WHERE id = ANY(%s)", p)
+		q.row("abrasive", "FROM abrasive WHERE id = ANY(%s)", p)
 	}
 	if p, named := q.names(sc, anOrder); named {
-		q.row("order", "body::text FROM orders WHERE no = ANY(%s)", p)
-		q.row("build", "body::text FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+		q.row("order", "FROM orders WHERE no = ANY(%s)", p)
+		q.row("build", "FROM build WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
 		if sc.whole {
-			q.row("seen", "body::text FROM lot WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
+			q.row("seen", "FROM lot WHERE owner_order <> '' AND owner_order = ANY(%s)", p)
 		}
 	}
 	if p, named := q.names(sc, aNest); named {
@@ -58,7 +58,7 @@ func (sc *scope) loadSQL() (string, []any) {
 func (sc *scope) loadPallets(q *loadQuery) {
 	if p, named := q.names(sc, aPallet); named {
 		q.lot("place_kind = 'pallet' AND place_ref = ANY(%s) AND qty > 0", p)
-		q.row("pallet", "body::text FROM pallet WHERE code = ANY(%s)", p)
+		q.row("pallet", "FROM pallet WHERE code = ANY(%s)", p)
 		if slices.ContainsFunc(sc.of(aPallet), isSheet) {
 			q.nests = append(q.nests, "SELECT body FROM nest WHERE sheet <> '' AND sheet = ANY("+p+")")
 		}
@@ -69,8 +69,8 @@ func (sc *scope) loadPallets(q *loadQuery) {
 	}
 	if sc.near && sc.station != "" {
 		p := q.arg(string(sc.station))
-		q.row("pallet", "body::text FROM pallet WHERE live AND station = %s", p)
-		q.row("pallet", "body::text FROM pallet WHERE live AND bound <> '' AND bound = %s", p)
+		q.row("pallet", "FROM pallet WHERE live AND station = %s", p)
+		q.row("pallet", "FROM pallet WHERE live AND bound <> '' AND bound = %s", p)
 	}
 }
 
@@ -79,13 +79,13 @@ func (sc *scope) loadPallets(q *loadQuery) {
 func (sc *scope) loadPlaces(q *loadQuery) {
 	if p, named := q.names(sc, aBuild); named {
 		q.lot("place_kind = 'build' AND place_ref = ANY(%s) AND qty > 0", p)
-		q.row("build", "body::text FROM build WHERE code = ANY(%s)", p)
+		q.row("build", "FROM build WHERE code = ANY(%s)", p)
 		q.owner = append(q.owner, "SELECT owner_order FROM build WHERE code = ANY("+p+")")
 	}
 	if p, named := q.names(sc, aConsignment); named {
 		q.lot("place_kind = 'consignment' AND place_ref = ANY(%s) AND qty > 0", p)
 		q.lot("place_kind = 'unexplained' AND place_ref = ANY(%s)", p) // what of it was missed, and may turn up
-		q.row("consignment", "body::text FROM consignment WHERE code = ANY(%s)", p)
+		q.row("consignment", "FROM consignment WHERE code = ANY(%s)", p)
 		q.rows = append(q.rows, `SELECT 'seen', body::text FROM lot
 			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)
 	}
@@ -106,7 +106,7 @@ func (sc *scope) loadProblems(q *loadQuery) {
 	if p, named := q.names(sc, aProblem); named {
 		q.lot("id IN (SELECT lot FROM problem WHERE id = ANY(%s))", p)
 		q.lot("id IN (SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY(%s))", p)
-		q.row("problem", "body::text FROM problem WHERE id = ANY(%s)", p)
+		q.row("problem", "FROM problem WHERE id = ANY(%s)", p)
 	}
 }
 
@@ -148,7 +148,7 @@ func (q *loadQuery) lot(condition, p string) {
 }
 
 func (q *loadQuery) row(kind, from, p string) {
-	q.rows = append(q.rows, "SELECT '"+kind+"', "+fmt.Sprintf(from, p))
+	q.rows = append(q.rows, "SELECT '"+kind+"', body::text "+fmt.Sprintf(from, p)) // some bodies are json, others jsonb
 }
 
 func (q *loadQuery) String() string {
