@@ -50,10 +50,24 @@ func TestOfficeInTheBrowser(t *testing.T) {
 		{"sign-out", "/sign-out", "main form"},
 		{"api", "/api", "pre"},
 		{"refusals", "/api/refusals", "thead"},
+		{"gauges", "/gauges", "tbody"},
+		{"batches", "/batches", "tbody"},
+		{"qualifications", "/qualifications", "tbody"},
+		{"setup", "/setup", "main ol"},
+		{"setup-shop", "/setup/shop", "main form"},
+		{"setup-stations", "/setup/stations", "main form"},
+		{"setup-person", "/setup/person", "main form"},
+		{"setup-tablet", "/setup/tablet", "main form"},
+		{"setup-item", "/setup/item", "main form"},
+		{"setup-order", "/setup/order", "main form"},
+		{"setup-sheet", "/setup/sheet", "main form"},
+		{"setup-nest", "/setup/nest", "main form"},
+		{"setup-make", "/setup/make", "main h1"},
 	} {
 		browsertest.Do(t, ctx, chromedp.Navigate(s.url+page.path), chromedp.WaitVisible(page.shows))
 		look(t, ctx, page.name)
 	}
+	byKeys(t, ctx, s)
 	browsertest.Expect(t, ctx, "404")
 	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/no/such/page"), chromedp.WaitVisible("[role=alert]"))
 	look(t, ctx, "error")
@@ -78,6 +92,36 @@ func TestSignInOnAPhone(t *testing.T) {
 		}
 	}
 	browsertest.Screenshot(t, ctx, "signin-phone")
+}
+
+// byKeys adds a gauge, once and once too often, and takes somebody on, without a mouse.
+func byKeys(t *testing.T, ctx context.Context, s *testShop) {
+	t.Helper()
+	browsertest.Expect(t, ctx, "422") // the gauge there is already
+	add := func(shows string) {
+		t.Helper()
+		browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/gauges"), chromedp.WaitVisible("tbody"))
+		// The date is the same whichever of day and month is typed first.
+		for _, f := range [][2]string{{"[name=instrument]", "CAL-77"}, {"[name=kind]", "caliper"}, {"[name=name]", "caliper 77, bench 2"}, {"[name=due_by]", "12122030"}} {
+			browsertest.Keys(t, ctx, f[0], f[1])
+		}
+		browsertest.Keys(t, ctx, "[value=add]", "\r")
+		browsertest.Do(t, ctx, chromedp.WaitVisible(shows))
+	}
+	add(".kept")
+	book, err := s.app.Store.Book(t.Context())
+	must(t, err)
+	if g := book.Instruments["CAL-77"]; g.Kind != "caliper" || g.DueBy != "2030-12-12" {
+		t.Errorf("the gauge is stored as %+v", g)
+	}
+	add(".slip")
+	look(t, ctx, "gauges-twice")
+	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/setup/person"), chromedp.WaitVisible("main form"))
+	browsertest.Keys(t, ctx, "[name=name]", "Odo Finchley")
+	browsertest.Keys(t, ctx, "[name=role][value=operator]", " ")
+	browsertest.Keys(t, ctx, "main form button.main", "\r")
+	browsertest.Do(t, ctx, chromedp.WaitVisible(".figure"))
+	look(t, ctx, "setup-person-once")
 }
 
 // look checks a page for accessibility and takes its picture.

@@ -74,20 +74,51 @@ func Start(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := b.stop(); err != nil {
-			t.Logf("browsertest: close Chromium: %v", err)
-		}
-	})
+	t.Cleanup(func() { b.Close(t) })
 	return b
 }
 
+// StartIn is Start with a profile in a folder of the caller's: what pages keep is there still when the Chromium is closed
+// and another started in it, like a tablet that was switched off.
+func StartIn(t testing.TB, home string) *Browser {
+	t.Helper()
+	b, err := startIn(home)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close(t) })
+	return b
+}
+
+// Close closes the Chromium with all its pages; again it does nothing.
+func (b *Browser) Close(t testing.TB) {
+	t.Helper()
+	if err := b.stop(); err != nil {
+		t.Logf("browsertest: close Chromium: %v", err)
+	}
+}
+
 func start(flags ...chromedp.ExecAllocatorOption) (*Browser, error) {
-	path, err := find()
+	home, err := os.MkdirTemp("", "browsertest-")
 	if err != nil {
 		return nil, err
 	}
-	home, err := os.MkdirTemp("", "browsertest-")
+	b, err := startIn(home, flags...)
+	if err != nil {
+		return nil, errors.Join(err, os.RemoveAll(home))
+	}
+	stop := b.stop
+	b.stop = sync.OnceValue(func() error {
+		err := stop()
+		// The last of Chromium's processes may still be writing; what stays is in the temporary folder.
+		_ = os.RemoveAll(home)
+		return err
+	})
+	return b, nil
+}
+
+func startIn(home string, flags ...chromedp.ExecAllocatorOption) (*Browser, error) {
+	path, err := find()
 	if err != nil {
 		return nil, err
 	}
@@ -113,8 +144,6 @@ func start(flags ...chromedp.ExecAllocatorOption) (*Browser, error) {
 		err := chromedp.Cancel(ctx)
 		cancel()
 		cancelAllocator()
-		// The last of Chromium's processes may still be writing; what stays is in the temporary folder.
-		_ = os.RemoveAll(home)
 		if errors.Is(err, context.Canceled) {
 			return nil
 		}
@@ -130,7 +159,18 @@ func start(flags ...chromedp.ExecAllocatorOption) (*Browser, error) {
 // at its end, except what Expect named.
 func (b *Browser) Open(t testing.TB, size Size) context.Context {
 	t.Helper()
-	ctx, cancel := chromedp.NewContext(b.ctx, chromedp.WithNewBrowserContext())
+	return b.open(t, size, chromedp.WithNewBrowserContext())
+}
+
+// OpenOwn opens a page with the cookies and the storage of the Chromium's own profile.
+func (b *Browser) OpenOwn(t testing.TB, size Size) context.Context {
+	t.Helper()
+	return b.open(t, size)
+}
+
+func (b *Browser) open(t testing.TB, size Size, options ...chromedp.ContextOption) context.Context {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(b.ctx, options...)
 	t.Cleanup(cancel)
 	trouble := new(troubles)
 	ctx = context.WithValue(ctx, troublesKey{}, trouble)

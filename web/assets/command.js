@@ -3,8 +3,7 @@
 // A command has one id, made here. If no answer comes, the same command is sent
 // again under the same id, so it is recorded once however often the button is
 // pressed or the page reloaded. Badges and PINs are never kept.
-
-const pendingKey = "pending";
+import { keep, remove, waiting } from "./outbox.js";
 
 // How far the shop's clock is ahead of this device's, as the page's title block had it. A tablet whose own clock is
 // wrong still says truly when something happened.
@@ -82,15 +81,6 @@ export function bodyOf(form) {
   return prune(body);
 }
 
-function stored(key, other) {
-  try { return JSON.parse(sessionStorage.getItem(key)) ?? other; } catch { return other; }
-}
-
-/** The command that has had no answer yet: {kind, request, about}, or null. */
-export const pending = () => stored(pendingKey, null);
-
-export function forget() { sessionStorage.removeItem(pendingKey); }
-
 function sequence() {
   let n = 0;
   try { n = Number(localStorage.getItem("sequence")) || 0; localStorage.setItem("sequence", n + 1); } catch { return undefined; }
@@ -108,16 +98,29 @@ function heard(answer) {
   }
 }
 
-/** A command ready to be sent. About is what a person would call it. */
-export function prepare(kind, body, { printSeen, confirm, waive, about } = {}) {
+/** A command ready to be sent: {kind, what, request, about, made, state}. About is what a person would call it. What was
+ * made and not answered before is the same command. */
+export async function prepare(kind, body, { printSeen, confirm, waive, about } = {}) {
   const what = JSON.stringify([kind, body, printSeen ?? 0, confirm ?? [], waive ?? []]);
-  const before = pending();
-  if (before?.what === what) return before;
-  const request = { id: newID(), happened: shopTime(), sequence: sequence(), lastContact: lastContact(), body };
+  const before = (await waiting()).find((row) => row.what === what && row.state === "waits" && !row.foreign);
+  if (before) return before;
+  const made = shopTime();
+  const request = { id: newID(), happened: made, sequence: sequence(), lastContact: lastContact(), body };
   if (printSeen) request.printSeen = printSeen;
   if (confirm?.length) request.confirm = confirm;
   if (waive?.length) request.waive = waive;
-  return { kind, what, request, about };
+  return { kind, what, request, about, made, state: "waits" };
+}
+
+/** The time of day at the shop, with the day where it is another: "10:42". */
+export function shopClock(iso) {
+  const offset = block?.dateTime.match(/([+-])(\d\d):(\d\d)$/);
+  const ahead = offset ? Number(`${offset[1]}1`) * (Number(offset[2]) * 60 + Number(offset[3])) * 60000 : 0;
+  const local = (ms) => new Date(ms + ahead);
+  const then = local(Date.parse(iso)), now = local(Date.parse(shopTime()));
+  const day = then.toISOString().slice(0, 10) === now.toISOString().slice(0, 10) ? ""
+    : `${then.toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "UTC" })}, `;
+  return day + then.toISOString().slice(11, 16);
 }
 
 /** No answer came; the command is kept and may be sent again. */
@@ -132,12 +135,17 @@ export class Refused extends Error {
   }
 }
 
+/** Whether a command was turned away for its signature alone: it is as it was, to be signed again. */
+export const wantsSignature = ({ problem, status }) => /^(pin|badge|signer|signed|tablet-locked|tablet-wait)/.test(problem.code ?? "") || status === 429;
+
 const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 
-/** Sends a prepared command, three times if need be. Throws Refused or NoAnswer. */
+/** Sends a prepared command, three times if need be, and keeps it until it is answered. Throws Refused or NoAnswer.
+ * What is late says that it was made out of touch, and is kept further: whoever sends it knows what becomes of it. */
 export async function send(command, sign = []) {
-  try { sessionStorage.setItem(pendingKey, JSON.stringify(command)); } catch { /* a reload would not know of it */ }
-  const text = JSON.stringify(sign.length ? { ...command.request, sign } : command.request);
+  await keep(command);
+  const request = command.late ? { ...command.request, offline: true } : command.request;
+  const text = JSON.stringify(sign.length ? { ...request, sign } : request);
   for (let tries = 0; ; tries++) {
     let answer;
     try {
@@ -146,16 +154,16 @@ export async function send(command, sign = []) {
         signal: AbortSignal.timeout(10000),
       });
     } catch { answer = null; }
-    if (answer && answer.status < 500) return settle(answer);
+    if (answer && answer.status < 500) return settle(command, answer);
     if (tries === 2) throw new NoAnswer();
     await wait(700 * (tries + 1));
   }
 }
 
-async function settle(answer) {
+async function settle(command, answer) {
   heard(answer);
   const said = await answer.json().catch(() => ({}));
-  forget();
+  if (!command.late) await remove(command);
   if (answer.ok) return said;
   throw new Refused(said, answer.status);
 }

@@ -70,6 +70,7 @@ if (move) {
     const over = rows.over();
     go.textContent = over ? `Only ${rows.most(over)} of these are there`
       : rows.sum() ? `Move ${parts(rows.sum())} onto ${ontoWhat(code.value)}` : "How many?";
+    move.dataset.says = `${parts(rows.sum())} onto ${ontoWhat(code.value)}`;
   };
   const rows = new Rows(move, say);
   const code = scanned(move, go, say);
@@ -201,7 +202,7 @@ if (lend) {
     const n = rows.sum();
     const text = `${chosen()?.dataset.qty ? "Pay" : "Lend"} ${parts(n)} ${chosen()?.dataset.qty ? "back to" : "to"} ${whom()}`;
     go.textContent = rows.over() ? `Only ${rows.most(rows.over())} of these are there` : n ? text : "How many?";
-    document.querySelector("[data-lend-says]").textContent = text;
+    document.querySelector("[data-lend-says]").textContent = lend.dataset.says = text;
   };
   const rows = new Rows(lend, say);
   lend.addEventListener("click", (e) => {

@@ -34,7 +34,10 @@ function clock(element) {
 /** Says on the page whether the server answers. */
 export function inTouch(good) {
   const block = document.querySelector("[data-touch]");
-  if (block) block.dataset.touch = good ? "good" : "lost";
+  if (!block) return;
+  const back = good && block.dataset.touch === "lost";
+  block.dataset.touch = good ? "good" : "lost";
+  if (back) document.dispatchEvent(new Event("in-touch"));
 }
 
 async function askHealth() {

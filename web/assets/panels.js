@@ -1,9 +1,11 @@
 // The panels a command needs: signing, a refusal, no answer. And the forms that send commands.
-import { bodyOf, forget, NoAnswer, pending, prepare, Refused, send } from "./command.js";
+import { bodyOf, NoAnswer, prepare, Refused, send, wantsSignature } from "./command.js";
+import { keep, marks, waiting } from "./outbox.js";
 import { inTouch } from "./page.js";
+import { fill, leaveWord, offer, sayDone, show } from "./said.js";
+import { asks, before, drain, ofBadge, open, sendLate, show as showWaits, toldShort, wait } from "./waits.js";
 
 const byId = (id) => document.getElementById(id);
-const capital = (s) => (s ? s[0].toUpperCase() + s.slice(1) : "");
 const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
 
 /** What happens around a command; pages put their own in. */
@@ -14,12 +16,17 @@ export const around = {
   sent: () => {},                           // a form's command was recorded
 };
 
-let signing = null; // {form, command, given: [{badge, pin}], wanted, message}
+let signing = null; // {form, rows, given: [{badge, pin}], wanted}; rows: what waits, to be signed once more
 
 export const isBadge = (text) => /^BDG[BCDEFGHJKLNPRTVX]{32}$/i.test(text.trim());
 
+// What a form would have recorded, in words, for whoever signs it later or deals with its refusal.
+function says(form) {
+  return form.dataset.says ?? [...document.querySelectorAll("#sign :is(label:has(:checked) [data-sum], [data-summary] li)")].map((x) => x.textContent).join("; ");
+}
+
 function about(form) {
-  return { title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history, wanted: Number(form.dataset.sign ?? 0) };
+  return { says: says(form), title: form.dataset.title, text: form.dataset.done ?? "Recorded", next: form.dataset.next ?? location.pathname + location.search, history: form.dataset.history, wanted: Number(form.dataset.sign ?? 0) };
 }
 
 // Why a rule is set aside, asked in the signing panel.
@@ -38,22 +45,16 @@ export async function submit(form, given) {
   if (form.dataset.busy || !around.before(form)) return;
   const wanted = Number(form.dataset.sign ?? 0);
   if (wanted && !given) return openSign({ form, given: [], wanted, badge });
-  await deliver(commandOf(form), given ?? [], form);
+  form.dataset.busy = "yes"; // a hurried second tap is no second command
+  try { await deliver(await commandOf(form), given ?? [], form); } finally { delete form.dataset.busy; }
 }
 
-async function deliver(command, given, form) {
+// While something is sent nothing typed may end up in the next signature, and nothing is sent twice.
+async function busy(form, act) {
   if (form) form.dataset.busy = "yes";
   document.body.classList.add("sending");
-  byId("sign").inert = true; // nothing typed now may end up in the next signature
-  try {
-    const answer = await send(command, given);
-    inTouch(true);
-    await finished(command, answer, form);
-  } catch (e) {
-    if (e instanceof Refused) refused(e, command, given, form);
-    else if (e instanceof NoAnswer) unanswered(command, given, form);
-    else throw e;
-  } finally {
+  byId("sign").inert = true;
+  try { await act(); } finally {
     if (form) delete form.dataset.busy;
     document.body.classList.remove("sending");
     byId("sign").inert = false;
@@ -61,28 +62,66 @@ async function deliver(command, given, form) {
   }
 }
 
+const deliver = (command, given, form) => busy(form, async () => {
+  command.by ??= await marks(given);
+  delete command.late; // it goes out now because somebody stands here and sends it
+  const { id } = command.request;
+  const first = await drain(id).then(() => before(command));
+  sessionStorage.setItem(underWay, id);
+  try {
+    if (first.length) throw new NoAnswer();
+    const answer = await send(command, given);
+    inTouch(true);
+    sessionStorage.removeItem(underWay);
+    await finished(command, answer, form);
+  } catch (e) {
+    if (e instanceof Refused) refused(e, command, given, form);
+    else if (!(e instanceof NoAnswer)) throw e;
+    else await unanswered(command, given, form, first);
+  }
+});
+
+// Which command this tab was sending, should it be reloaded before the answer.
+const underWay = "under way";
+
 async function finished(command, answer, form) {
   const { text, next, history } = command.about ?? {};
-  sessionStorage.setItem("done", JSON.stringify({ text, history, notices: (answer.notices ?? []).map((n) => n.title).filter(Boolean) }));
+  leaveWord({ text, history, notices: answer.notices });
   if (form) around.sent(form);
   const to = form ? await (around.next?.(form, answer)) : null;
   location.assign(to ?? next ?? location.href);
 }
 
+// What waited and is recorded now: the page is shown anew as the shop stands, unless somebody is in the midst of it.
+function recordedLate(rows, fresh) {
+  if (!rows.length) return;
+  const { text, history, next } = rows.at(-1).about ?? {};
+  leaveWord(rows.length === 1 ? { text, history } : { text: `${rows.length} that waited` });
+  const here = rows.some((row) => row.request.id === sessionStorage.getItem(underWay));
+  if (here) sessionStorage.removeItem(underWay);
+  if (!fresh) sayDone();
+  else if (here && next) location.assign(next);
+  else location.reload();
+}
+
 // Signing
 
-function openSign(what) {
-  signing = what;
+function openSign(asked) {
+  signing = asked;
   const panel = byId("sign");
-  part(panel, "resume").hidden = !what.command;
-  part(panel, "leave").hidden = !what.command;
-  part(panel, "slot").hidden = !!what.command;
-  part(panel, "title").textContent = what.command ? what.command.about?.title ?? "Sign once more" : what.form.dataset.title ?? "Sign";
-  if (what.form) around.sign(what.form);
+  const rows = asked.rows ?? [];
+  part(panel, "resume").hidden = !rows.length;
+  part(panel, "leave").hidden = !rows.length;
+  const what = part(panel, "resume-what");
+  what.hidden = !rows.length;
+  what.replaceChildren(...rows.map((row) => Object.assign(document.createElement("li"), { textContent: toldShort(row) })));
+  part(panel, "slot").hidden = !!rows.length;
+  part(panel, "title").textContent = rows.length > 1 ? `Sign ${rows.length} once more` : rows.length ? rows[0].about.title ?? "Sign once more" : asked.form.dataset.title ?? "Sign";
+  if (asked.form) around.sign(asked.form);
   byId("refusal").close();
   if (!panel.open) panel.showModal();
   askSignature("");
-  if (what.badge) takeBadge(what.badge);
+  if (asked.badge) takeBadge(asked.badge);
 }
 
 function askSignature(message) {
@@ -108,6 +147,15 @@ function takeBadge(text) {
   part(panel, "badge-read").hidden = false;
   part(panel, "message").textContent = "";
   byId("pin").focus();
+  tellMaker(text.trim().toUpperCase());
+}
+
+// Who made what was refused meanwhile is told as soon as their badge is read.
+async function tellMaker(badge) {
+  const [row, ...more] = await ofBadge(badge);
+  if (!row || byId("badge").value !== badge) return;
+  const others = more.length ? `, and ${more.length} more` : "";
+  part(byId("sign"), "message").textContent = `Something you made while the server was out of touch ${row.state === "refused" ? "was refused" : "needs a look"}${others}: ${row.said?.title ?? ""}`;
 }
 
 async function signed() {
@@ -124,12 +172,33 @@ async function signed() {
   if (!/^\d{6}$/.test(pin)) { part(panel, "message").textContent = "The PIN has six digits."; byId("pin").focus(); return; }
   signing.given.push({ badge, pin });
   if (signing.given.length < signing.wanted) { askSignature(""); return; }
-  const { form, command, given } = signing;
+  const { form, rows, given } = signing;
   byId("pin").value = "";
   byId("badge").value = "";
-  if (command) await deliver(command, given, null);
+  if (rows) await signedLate(rows, given);
   else await submit(form, given);
 }
+
+// What waited is signed once more, by whoever made it: another's signature would be a false one.
+const signedLate = (rows, given) => busy(null, async () => {
+  const mark = await marks(given);
+  const turnedAway = (message) => { signing.given = []; askSignature(message); };
+  if (rows.some((row) => row.by && mark && row.by !== mark)) {
+    turnedAway("That is another badge than it was made with. Nothing was signed. Whoever made it signs it, or it is taken off the list.");
+    return;
+  }
+  const sent = [];
+  for (const row of rows) {
+    const came = await sendLate(row, given);
+    if (came === "sent") sent.push(row);
+    else if (came === "silent") { closeSign(); await unanswered(row, given, null, []); return; }
+    else if (came !== "refused") { turnedAway(came); return; }
+  }
+  closeSign();
+  sent.push(...await drain());
+  if (sent.length < rows.length) { await open(); return; }
+  recordedLate(sent, true);
+});
 
 function closeSign() {
   signing = null;
@@ -149,11 +218,9 @@ export function signWith(form, badge) {
 
 // A refusal
 
-const signatureCodes = /^(pin|badge|signer|signed|tablet-locked|tablet-wait)/;
-
-function refused({ problem, status }, command, given, form) {
-  const code = problem.code ?? "";
-  if (signing && (signatureCodes.test(code) || status === 429)) {
+function refused(refusal, command, given, form) {
+  const { problem } = refusal, code = problem.code ?? "";
+  if (signing && wantsSignature(refusal)) {
     signing.given = [];
     askSignature([problem.title, problem.remedy ?? problem.detail].filter(Boolean).join(" "));
     return;
@@ -161,18 +228,8 @@ function refused({ problem, status }, command, given, form) {
   const panel = byId("refusal");
   byId("sign").close();
   byId("silent").close();
-  panel.classList.toggle("asks", !!problem.ask);
-  part(panel, "flag").textContent = problem.ask ? "Look first. Nothing was recorded." : "Stop. Nothing was recorded.";
-  part(panel, "title").textContent = problem.title ?? "The shop's server refused this.";
-  part(panel, "why").textContent = problem.why ?? "";
-  part(panel, "remedy").textContent = (problem.remedy ?? problem.detail ?? "").replace(/^Nothing was recorded\. /, "");
-  const who = part(panel, "who");
-  who.textContent = [capital(problem.who).replace(/[^.]$/, "$&."), problem.absolute ? "No concession exists for this rule." : ""].filter(Boolean).join(" ");
-  who.parentElement.hidden = !who.textContent;
-  const others = part(panel, "others");
-  const n = problem.others?.length ?? 0;
-  others.textContent = n === 1 ? "Go on with the other lot" : `Go on with the ${n} other lots`;
-  offer(others, form && n > 0, () => {
+  const others = fill(panel, problem);
+  offer(part(panel, "others"), form && others > 0, () => {
     around.narrow(form, problem.others);
     panel.close();
     submit(form);
@@ -180,7 +237,7 @@ function refused({ problem, status }, command, given, form) {
   offer(part(panel, "confirm"), form && problem.ask, () => {
     form.dataset.confirm = `${form.dataset.confirm ?? ""} ${code}`;
     panel.close();
-    deliver(commandOf(form), given, form);
+    commandOf(form).then((c) => deliver(c, given, form));
   });
   offer(part(panel, "two"), form && /two/.test(code), () => {
     form.dataset.sign = "2";
@@ -190,38 +247,43 @@ function refused({ problem, status }, command, given, form) {
   show(panel);
 }
 
-// A PIN goes out with its sixth digit, and many press Enter after it all the same. That Enter must not press a button
-// of a panel that came up under it and that nobody has read: the panel has the focus, its buttons are one Tab away.
-function show(panel) {
-  if (!panel.open) panel.showModal();
-  panel.tabIndex = -1;
-  panel.focus();
-}
-
-function offer(button, on, act) {
-  button.hidden = !on;
-  button.onclick = act;
-}
-
 // No answer
 
-function unanswered(command, given, form) {
+async function unanswered(command, given, form, first) {
+  if (first.length) {
+    await keep(command);
+    await wait(command, given);
+    byId("sign").close();
+    if (first.every((row) => row.about?.wanted)) return open("What was made before about the same pallet goes out first.");
+  } else {
+    await wait(command, given);
+  }
   inTouch(false);
   const panel = byId("silent");
   part(panel, "again").onclick = () => { panel.close(); deliver(command, given, form); };
-  part(panel, "keep").onclick = () => panel.close();
+  part(panel, "keep").onclick = () => { panel.close(); byId("sign").close(); sessionStorage.removeItem(underWay); };
   show(panel);
 }
 
-/** A command a reload interrupted: what needs no signature goes out again, the rest asks for it once more. */
-function resume() {
-  const command = pending();
-  if (!command || !byId("sign")) return;
-  if (unsigned.has(command.kind) || command.about?.wanted === 0) deliver(command, [], null);
-  else openSign({ command, given: [], wanted: command.about?.wanted || 1 });
-}
+asks.sign = (rows) => openSign({ rows, given: [], wanted: rows[0].about.wanted });
 
-const unsigned = new Set(["take-in", "hand-over", "begin", "divide", "gather", "put-back", "print-traveller", "load", "take-back"]);
+// The server answers again: what stands before a person goes out as they would send it, the rest by itself.
+document.addEventListener("in-touch", async () => {
+  if (byId("silent")?.open) part(byId("silent"), "again").click();
+  else recordedLate(await drain(), false);
+});
+
+if (!document.querySelector("[data-touch]")) addEventListener("online", async () => recordedLate(await drain(), false));
+
+/** What was left unanswered: what needs no signature goes out again, and what this tab was sending asks for it once more. */
+async function resume() {
+  if (!byId("sign")) return;
+  await showWaits();
+  recordedLate(await drain(), true);
+  const here = sessionStorage.getItem(underWay);
+  const row = here && (await waiting()).find((r) => r.request.id === here && r.state === "waits" && r.about?.wanted);
+  if (row && !document.querySelector("dialog[open]")) openSign({ rows: [row], given: [], wanted: row.about.wanted });
+}
 
 // Wiring
 
@@ -255,7 +317,7 @@ if (panel) {
   });
   part(panel, "second").addEventListener("click", () => { signing.wanted = 2; part(panel, "second").hidden = true; part(panel, "which").textContent = "First signature"; byId("badge").focus(); });
   part(panel, "back").addEventListener("click", closeSign);
-  part(panel, "leave").addEventListener("click", () => { forget(); closeSign(); });
+  part(panel, "leave").addEventListener("click", () => { sessionStorage.removeItem(underWay); closeSign(); });
   panel.addEventListener("cancel", () => { signing = null; });
   // A tap beside the fields takes the focus off them; a scanner or a person who types goes on where they were.
   addEventListener("keydown", (e) => {
@@ -264,15 +326,5 @@ if (panel) {
   });
 }
 
-const done = document.querySelector("[data-done-line]");
-const last = sessionStorage.getItem("done");
-if (done && last) {
-  sessionStorage.removeItem("done");
-  const { text, history, notices } = JSON.parse(last);
-  part(done, "text").textContent = text ?? "Recorded";
-  part(done, "notices").textContent = (notices ?? []).join(" ");
-  const link = part(done, "history");
-  if (history) link.href = history; else link.hidden = true;
-  done.hidden = false;
-}
+sayDone();
 resume();

@@ -36,6 +36,7 @@ if (report) {
 
   function refresh() {
     go.textContent = lacking()?.say ?? `Report ${qty.value} of ${chosen(report)}`;
+    report.dataset.says = `${qty.value} of ${chosen(report)}, ${what.value}`;
   }
 
   report.addEventListener("input", refresh);

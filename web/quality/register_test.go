@@ -90,9 +90,15 @@ func TestTheRegisterInTheBrowser(t *testing.T) {
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/quality/register"), chromedp.WaitVisible(".register"))
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "register")
+	// By keys alone: what came about at folding, and the file of it.
+	browsertest.Keys(t, ctx, "[name=arose]", "Fold")
+	browsertest.Keys(t, ctx, "form.filters button", "\r")
+	browsertest.Do(t, ctx, chromedp.WaitVisible("a[download][href*='arose=fold']"))
+	browsertest.TabTo(t, ctx, "a[download][href*='arose=fold']")
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/quality"), chromedp.WaitVisible(".case"))
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "quality-missing")
+	browsertest.Keys(t, ctx, "a[href='/history/lot/L77']", "")
 	text := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.body.innerText`))
 	if want := "missed on P4K7 M2QX"; !strings.Contains(text, want) || !strings.Contains(text, "2 hinge plates left") && !strings.Contains(text, "2 hinge plate") {
 		t.Errorf("the page lacks %q or what is missing", want)

@@ -114,7 +114,7 @@ func (p pages) refuse(w http.ResponseWriter, r *http.Request, status int, t word
 func headOf(r *http.Request, st app.StationPage, title string, scripts ...string) ui.StationHead {
 	page := endpoint.PageOf(r)
 	return ui.StationHead{
-		Title: title, Station: ui.Capital(st.Station.Name), Now: page.Now, Demo: page.Demo,
+		Title: title, Station: ui.Capital(st.Station.Name), Now: page.Now, Demo: page.Demo, Keeper: string(page.Caller.Tablet),
 		Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...),
 	}
 }

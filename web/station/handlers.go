@@ -220,7 +220,7 @@ func (p pages) refuseCode(w http.ResponseWriter, r *http.Request, err error) err
 // headOf is the title block of a station's page.
 func headOf(r *http.Request, st core.Station, title string, scripts ...string) ui.StationHead {
 	page := endpoint.PageOf(r)
-	h := ui.StationHead{Title: title, Station: ui.Capital(st.Name), Now: page.Now, Demo: page.Demo, Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...)}
+	h := ui.StationHead{Title: title, Station: ui.Capital(st.Name), Now: page.Now, Demo: page.Demo, Keeper: string(page.Caller.Tablet), Scripts: append([]string{"panels.js", "pad.js", "scan.js"}, scripts...)}
 	h.Sub = st.Abrasive
 	if st.Abrasive == "" && st.Metal != "" {
 		h.Sub = string(st.Metal) + " only"

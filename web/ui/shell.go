@@ -16,6 +16,7 @@ type StationHead struct {
 	Now     time.Time
 	Demo    bool
 	Scripts []string // modules beside page.js
+	Keeper  string   // the device that keeps what waits to be sent; empty: none does beyond its tab
 }
 
 // OfficeHead is what the title block of an office page says.

@@ -6,7 +6,9 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/network"
@@ -25,6 +27,8 @@ import (
 type LiveSite struct {
 	*apptest.Live
 	URL string
+	// Down has nothing answered: connections are cut, as where there is no network.
+	Down atomic.Bool
 }
 
 // Live serves the screens' endpoints over a floor until the test ends.
@@ -36,12 +40,19 @@ func Live(t testing.TB, f *apptest.Floor, endpoints func(*app.Service) []endpoin
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := httptest.NewServer(s.Handler())
+	site, pages := &LiveSite{Live: live}, s.Handler()
+	h := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if site.Down.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		pages.ServeHTTP(w, r)
+	}))
 	t.Cleanup(func() {
 		h.CloseClientConnections()
 		h.Close()
 	})
-	return &LiveSite{live, h.URL}
+	site.URL = h.URL
+	return site
 }
 
 // Get reads a page as a tablet of the station does.
@@ -76,7 +87,8 @@ func (s *LiveSite) Tablet(t testing.TB, at core.StationID) context.Context {
 // Enrol makes a browser that is open already a tablet of a station.
 func (s *LiveSite) Enrol(t testing.TB, ctx context.Context, at core.StationID) {
 	t.Helper()
-	cookie := network.SetCookieParams{Name: "tagalong-tablet", Value: s.Live.Tablet(t, at), URL: s.URL, Path: "/"}
+	until := cdp.TimeSinceEpoch(time.Now().Add(time.Hour).Unix()) // a tablet that is switched off is a tablet of the station still
+	cookie := network.SetCookieParams{Name: "tagalong-tablet", Value: s.Live.Tablet(t, at), URL: s.URL, Path: "/", Expires: until}
 	browsertest.Do(t, ctx, chromedp.Func(func(ctx context.Context, page *chromedp.Target) error {
 		_, err := cdp.Call(ctx, page, network.SetCookie, cookie)
 		return err
