@@ -409,6 +409,10 @@ func (s *site) looks(name string) {
 
 func (s *screen) pictures(name string) {
 	s.t.Helper()
+	if bare := asks[string](s, `[...document.querySelectorAll("[data-count], [data-stepper] input, [data-type=number]:not([type=hidden])")]
+		.filter(e => e.checkVisibility() && e.inputMode !== "numeric" && !document.querySelector(".site-pad")?.checkVisibility()).map(e => e.name || e.id).join(" ")`); bare != "" {
+		s.t.Errorf("%s: %s asks for a count without the phone's number pad: %s", s.name, name, bare)
+	}
 	for _, light := range []string{"day", "night"} {
 		s.js(`document.documentElement.dataset.light = ` + quoted(light))
 		if asks[bool](s, `document.documentElement.scrollWidth > innerWidth`) {

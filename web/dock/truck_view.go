@@ -47,6 +47,19 @@ func handedOver(t app.DockTruck) string {
 	return text
 }
 
+// receivedText says whether an order on a truck is received at its site.
+func receivedText(v view, t app.DockTruck, no string) string {
+	for _, r := range t.Receipts {
+		if r.Order == no {
+			return "received at the site " + ui.Moment(r.At.In(v.AsOf.Location()), v.AsOf)
+		}
+	}
+	if !t.Received.IsZero() {
+		return "received at the site " + ui.Moment(t.Received.In(v.AsOf.Location()), v.AsOf)
+	}
+	return "not received yet"
+}
+
 // lacks is what of an order would stay behind, in one line.
 func lacks(o app.DockOrder) string {
 	var out []string

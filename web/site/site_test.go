@@ -99,3 +99,44 @@ func TestTheOrdersOfAConsignment(t *testing.T) {
 		}
 	}
 }
+
+// The bearer of a link for one order sees its parts alone, in a box that holds
+// another's too; the bearer of the whole consignment has each client sign for
+// their own.
+func TestEachClientSeesTheirOwn(t *testing.T) {
+	s := onTheRoad(t)
+	bearer := func(order string) *webtest.Site {
+		return webtest.Serve(t, app.Caller{Station: "SITE-LARKFIELD", Bearer: app.Bearer{Link: "L-C5RPZHNR-1", Consignment: truck, Order: order}},
+			apptest.Now, site.Endpoints(s.Service(t))...)
+	}
+	holds := func(served *webtest.Site, path string, wants, not []string) {
+		t.Helper()
+		status, page, _ := served.Get(t, path)
+		if status != 200 {
+			t.Fatalf("%s: %d %s", path, status, page)
+		}
+		for _, want := range wants {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s lacks %q", path, want)
+			}
+		}
+		for _, x := range not {
+			if strings.Contains(page, x) {
+				t.Errorf("%s shows %q", path, x)
+			}
+		}
+	}
+	own, whole := bearer("4118"), bearer("")
+	holds(own, "/site/mine", []string{"0 of 1 box", "Order 4118", "PABV 9NUS", "2 roof trays"}, []string{"4117", "PZPF PBFU", "1 roof tray"})
+	holds(own, "/site/mine?box="+string(both), []string{`name="order" value="4118"`, "2 roof trays"}, []string{"4117", "1 roof tray"})
+	holds(own, "/site/mine?box="+string(first), []string{"is not on this consignment"}, []string{"data-box"})
+	holds(whole, "/site/mine", []string{"0 of 2 boxes", "(4117, 4118)", "2 boxes to count", "1 box to count"}, nil)
+
+	s.Received(truck, 1, core.IsUnpacked, core.IsFitted)
+	holds(whole, "/site/mine?do=accept", []string{"Whose client signs", "Order 4118", "1 roof tray", `href="/site/mine?do=accept&amp;order=4118"`}, []string{"2 roof trays"})
+	holds(whole, "/site/mine?do=accept&order=4118", []string{"2 roof trays"}, []string{"1 roof tray"})
+	holds(own, "/site/mine?do=accept", []string{"2 roof trays"}, []string{"4117", "1 roof tray", "Whose client signs"})
+	holds(own, "/site/mine?do=fit-out", []string{"The set is not complete: 2 of 3"}, []string{"4117"})
+	holds(own, "/site/mine/snags", []string{"With order 4118"}, []string{"4117", "1 roof tray"})
+	holds(own, "/site/mine/snags?about=4118", []string{`data-command="report-snag"`, `name="order" value="4118"`}, nil)
+}

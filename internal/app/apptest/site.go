@@ -21,6 +21,11 @@ func (s *Store) Snags(_ context.Context, lots []core.LotID, since time.Time, lim
 	return out[:min(len(out), limit)], s.Fault
 }
 
+// SiteLinks lists none: a caller bears what the test says.
+func (s *Store) SiteLinks(context.Context, core.ConsignmentCode) ([]app.SiteLink, error) {
+	return nil, s.Fault
+}
+
 // SnagsOf lists the orders' snags.
 func (s *Store) SnagsOf(_ context.Context, orders []string, limit int) ([]core.Snag, error) {
 	var out []core.Snag
