@@ -93,11 +93,8 @@ func (s *Service) Mine(ctx context.Context, by Caller) (Mine, error) {
 	if err != nil {
 		return m, err
 	}
-	for i := range m.Snags { // others' photos are not for a bearer to see
-		if x := &m.Snags[i]; !bearsFor(x.By, m.Code) {
-			x.Photos = nil
-		}
-		m.Snags[i].After = nil
+	for i := range m.Snags {
+		m.Snags[i] = m.Snags[i].forBearer(m.Code)
 	}
 	links, err := s.Store.SiteLinks(ctx, m.Code)
 	if err != nil {

@@ -79,6 +79,13 @@ func TestTheSnagsOfAnOrder(t *testing.T) {
 	if err != nil || len(m.Snags) != 2 { // the door's is of no consignment
 		t.Errorf("of the consignment: %+v, %v", m.Snags, err)
 	}
+	if x := m.Snags[0]; x.Who == "" {
+		t.Errorf("who reported it is not told to the shop: %+v", x)
+	}
+	mine, err := svc.Mine(context.Background(), app.Caller{Bearer: app.Bearer{Link: "L-CAAAAAAA-1", Consignment: "CAAAAAAA"}})
+	if err != nil || len(mine.Snags) != 2 || mine.Snags[0].Who+mine.Snags[1].Who != "" {
+		t.Errorf("a bearer is told who in the shop did what: %+v, %v", mine.Snags, err)
+	}
 	if m.Several() || len(m.Receipts) != 1 || m.Receipts[0].Order != "4117" {
 		t.Errorf("receipts: %+v", m.Receipts)
 	}

@@ -21,14 +21,28 @@ type Snag struct {
 	Order  string
 	What   string
 	By     core.PersonID
-	Who    string // By's name
+	Who    string // By's name; a bearer is told none
 	At     time.Time
 	Wanted core.Date // by when it is to be put right
 	Photos []string
-	After  []string // of what was done
+	Done   string   // about one that is no nonconformity
+	After  []string // photos of that
 	Held   bool     // the parts may not be used until somebody has decided
 	Over   bool     // nothing more is to come of it
 	State  string   // "being made again"
+}
+
+// forBearer is the snag without what is not for a bearer of a consignment's link
+// to see: who in the shop did what, and photos that no bearer took.
+func (s Snag) forBearer(c core.ConsignmentCode) Snag {
+	if !bearsFor(s.By, c) {
+		s.Photos = nil
+	}
+	s.Who, s.After = "", nil
+	if s.Done != "" {
+		s.State = "closed: " + s.Done
+	}
+	return s
 }
 
 func openSnags(all []Snag) int {
@@ -163,7 +177,7 @@ func (s *Service) unitsNamed(ctx context.Context, units []core.LotID) (map[core.
 
 func looseSnag(b *core.Book, x core.Snag, units map[core.LotID]core.Lot) Snag {
 	out := Snag{Lot: x.Unit, Loose: x.ID, Order: x.Order, What: x.What, By: x.By, Who: PersonName(b, x.By), At: inZone(x.At, b),
-		Wanted: x.Wanted, Photos: x.Photos, After: x.After, Over: !x.Open(), State: "to be put right"}
+		Wanted: x.Wanted, Photos: x.Photos, Done: x.Done, After: x.After, Over: !x.Open(), State: "to be put right"}
 	if l, ok := units[x.Unit]; ok {
 		out.Parts = Named(max(1, l.Qty), itemName(b, l.Item))
 	}

@@ -1,6 +1,7 @@
-// Package site is the fitting site on a phone without an account: the link of a
+// Package site is the fitting site. On a phone without an account: the link of a
 // consignment, made by the dispatcher and claimed by whoever stands there, and
-// the pages it opens, which receive, report, fit out and accept.
+// the pages it opens, which receive, report, fit out and accept. And the page of
+// the fitters who sign by badge and PIN, which does the same with the same parts.
 package site
 
 import (

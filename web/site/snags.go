@@ -77,7 +77,10 @@ func title(s app.Snag) string {
 
 // when says when a snag was reported, by whom, and by when it is wanted put right.
 func when(s app.Snag, now time.Time) string {
-	out := "reported " + ui.Moment(s.At, now) + " by " + s.Who
+	out := "reported " + ui.Moment(s.At, now)
+	if s.Who != "" {
+		out += " by " + s.Who
+	}
 	if s.Wanted != "" {
 		out += ", wanted by " + ui.Day(s.Wanted, now)
 	}
