@@ -138,5 +138,37 @@ func TestEachClientSeesTheirOwn(t *testing.T) {
 	holds(own, "/site/mine?do=accept", []string{"2 roof trays"}, []string{"4117", "1 roof tray", "Whose client signs"})
 	holds(own, "/site/mine?do=fit-out", []string{"The set is not complete: 2 of 3"}, []string{"4117"})
 	holds(own, "/site/mine/snags", []string{"With order 4118"}, []string{"4117", "1 roof tray"})
+	ctx := browsertest.New(t, browsertest.Phone)
+	for name, path := range map[string]string{"accept": "/site/mine?do=accept&order=4118", "fit-out": "/site/mine?do=fit-out", "boxes": "/site/mine", "snags": "/site/mine/snags"} {
+		browsertest.Do(t, ctx, chromedp.Navigate(whole.URL+path), chromedp.WaitVisible("#main"))
+		browsertest.Axe(t, ctx)
+		browsertest.FullScreenshot(t, ctx, "two-orders-"+name)
+		if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > innerWidth`)) {
+			t.Errorf("%s is wider than the phone", path)
+		}
+	}
 	holds(own, "/site/mine/snags?about=4118", []string{`data-command="report-snag"`, `name="order" value="4118"`}, nil)
+}
+
+// A fitter's tablet shows what of the set is missing, and where that is, beside
+// what is to be fitted out, on one page.
+func TestTheSetOnATabletAtTheSite(t *testing.T) {
+	s := onTheRoad(t)
+	s.Received(truck, 1, core.IsUnpacked)
+	s.Pallet("PQQQQQQQ", "BOOTH-1")
+	s.Lot("PQQQQQQQ", "RT-2400", core.Owner{Order: "4117", Line: 1}, 1, "coat")
+	served := webtest.Serve(t, app.Caller{Tablet: "T9", Station: "SITE-LARKFIELD"}, apptest.Now, site.Endpoints(s.Service(t))...)
+	ctx := browsertest.New(t, browsertest.Tablet)
+	browsertest.Do(t, ctx, chromedp.Navigate(served.URL+"/site?order=4117&at=SITE-LARKFIELD&do=fit-out"), chromedp.WaitVisible(".set"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "set-tablet")
+	said := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.querySelector(".set").innerText.replace(/\s+/g, " ")`))
+	for _, want := range []string{"The set is not complete: 2 of 3", "1 on PQQQ QQQQ at spray booth 1, waits for coating since 12:12, then curing"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("the set says %q, and not %q", said, want)
+		}
+	}
+	if !browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector(".site-sign .main").getBoundingClientRect().bottom <= innerHeight`)) {
+		t.Error("the signature is below the tablet's edge")
+	}
 }
