@@ -37,12 +37,13 @@ var pastSQL = []string{
 	`INSERT INTO refusal (command_id, at, kind, station, person, code, body) SELECT command_id || s, at - ago, kind, station, person, code, body FROM original.refusal`,
 	`INSERT INTO pallet (code, kind, label, station, bound, slot, consignment, since, live, body)
 		SELECT code || s, kind, label || s, '', '', '', '', since - ago, false, jsonb_set(body, '{code}', to_jsonb(code || s)) FROM original.pallet`,
-	`INSERT INTO lot (id, item, rev, owner_order, owner_line, place_kind, place_ref, qty, next_stage, next_stages, minutes, promised, arrived, begun, packed, shipped, live, body)
+	`INSERT INTO lot (id, item, rev, owner_order, owner_line, place_kind, place_ref, qty, next_stage, next_stages, minutes, promised, arrived, begun, packed,
+			shipped, live, lost, remake, accepted, gauges, body)
 		SELECT id || s, item, rev, CASE owner_order WHEN '' THEN '' ELSE owner_order || s END, owner_line,
 			CASE place_kind WHEN 'pallet' THEN 'site' WHEN 'build' THEN 'site' WHEN 'consignment' THEN 'site' ELSE place_kind END,
 			CASE WHEN place_kind IN ('pallet', 'build', 'consignment', 'site') THEN 'SITE-LARKFIELD' ELSE place_ref || s END,
-			qty, '', '{}', 0, promised - ago, arrived - ago, begun, true, true, false,
-			jsonb_set(jsonb_set(body, '{id}', to_jsonb(id || s)), '{owner,order}', to_jsonb(CASE owner_order WHEN '' THEN '' ELSE owner_order || s END))
+			qty, '', '{}', 0, promised - ago, arrived - ago, begun, true, true, false, false, CASE remake WHEN '' THEN '' ELSE remake || s END, true, gauges,
+			jsonb_set(jsonb_set(body::jsonb, '{id}', to_jsonb(id || s)), '{owner,order}', to_jsonb(CASE owner_order WHEN '' THEN '' ELSE owner_order || s END))::json
 		FROM original.lot`,
 	`INSERT INTO lot_parent SELECT lot || s, parent || s FROM original.lot_parent`,
 	`INSERT INTO lot_heat (heat, lot) SELECT heat || s, lot || s FROM original.lot_heat`,

@@ -129,14 +129,14 @@ func newID(r *rand.Rand) core.CommandID {
 
 // everything that is not over: what a person could walk up to, and look into.
 const everythingSQL = `
-	SELECT 'lot', body FROM lot WHERE qty > 0 OR body ? 'unit'
-	UNION ALL SELECT 'pallet', body FROM pallet WHERE live OR consignment <> ''
-	UNION ALL SELECT 'build', body FROM build
-	UNION ALL SELECT 'consignment', body FROM consignment
-	UNION ALL SELECT 'hold', body FROM hold WHERE released IS NULL
-	UNION ALL SELECT 'problem', body FROM problem WHERE closed IS NULL
-	UNION ALL SELECT 'orders', body FROM orders
-	UNION ALL SELECT 'nest', body FROM nest WHERE NOT separated`
+	SELECT 'lot', body::text FROM lot WHERE qty > 0 OR body ->> 'unit' IS NOT NULL
+	UNION ALL SELECT 'pallet', body::text FROM pallet WHERE live OR consignment <> ''
+	UNION ALL SELECT 'build', body::text FROM build
+	UNION ALL SELECT 'consignment', body::text FROM consignment
+	UNION ALL SELECT 'hold', body::text FROM hold WHERE released IS NULL
+	UNION ALL SELECT 'problem', body::text FROM problem WHERE closed IS NULL
+	UNION ALL SELECT 'orders', body::text FROM orders
+	UNION ALL SELECT 'nest', body::text FROM nest WHERE NOT separated`
 
 // state reads the shop in one snapshot.
 func (h *hall) state() (*core.State, error) {

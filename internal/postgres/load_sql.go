@@ -22,6 +22,10 @@ type loadQuery struct {
 
 // loadSQL makes the statement. Each row comes as its kind and its body; "seen"
 // lots are only looked at.
+//
+// What is found by what another query found is asked for as an array: the planner
+// then goes by the index, however many it expects, where it would else read whole
+// tables of a past of years.
 func (sc *scope) loadSQL() (string, []any) {
 	q := &loadQuery{}
 	sc.loadPallets(q)
@@ -87,7 +91,7 @@ func (sc *scope) loadPlaces(q *loadQuery) {
 		q.lot("place_kind = 'unexplained' AND place_ref = ANY(%s)", p) // what of it was missed, and may turn up
 		q.row("consignment", "FROM consignment WHERE code = ANY(%s)", p)
 		q.rows = append(q.rows, `SELECT 'seen', body::text FROM lot
-			WHERE shipped AND owner_order <> '' AND owner_order IN (SELECT owner_order FROM lots)`)
+			WHERE shipped AND owner_order <> '' AND owner_order = ANY(ARRAY(SELECT DISTINCT owner_order FROM lots))`)
 	}
 }
 
@@ -96,7 +100,7 @@ func (sc *scope) loadPlaces(q *loadQuery) {
 func (sc *scope) loadInside(q *loadQuery) {
 	if len(sc.inside) > 0 {
 		q.lot(`place_kind = 'inside' AND qty > 0
-			AND (place_ref = ANY(%[1]s) OR place_ref IN (SELECT parent FROM lot_parent WHERE lot = ANY(%[1]s)))`, q.arg(texts(sc.inside)))
+			AND place_ref = ANY(%[1]s || ARRAY(SELECT parent FROM lot_parent WHERE lot = ANY(%[1]s)))`, q.arg(texts(sc.inside)))
 	}
 }
 
@@ -104,8 +108,8 @@ func (sc *scope) loadInside(q *loadQuery) {
 // off those and carry their hold on.
 func (sc *scope) loadProblems(q *loadQuery) {
 	if p, named := q.names(sc, aProblem); named {
-		q.lot("id IN (SELECT lot FROM problem WHERE id = ANY(%s))", p)
-		q.lot("id IN (SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY(%s))", p)
+		q.lot("id = ANY(ARRAY(SELECT lot FROM problem WHERE id = ANY(%s)))", p)
+		q.lot("id = ANY(ARRAY(SELECT ref FROM hold WHERE released IS NULL AND scope = 'lot' AND body ->> 'problem' = ANY(%s)))", p)
 		q.row("problem", "FROM problem WHERE id = ANY(%s)", p)
 	}
 }
@@ -119,11 +123,11 @@ func (q *loadQuery) always() {
 	}
 	if len(q.lots) > 0 {
 		q.rows = append(q.rows, "SELECT 'lot', body FROM lots",
-			"SELECT 'problem', body::text FROM problem WHERE closed IS NULL AND lot IN (SELECT id FROM lots)")
+			"SELECT 'problem', body::text FROM problem WHERE closed IS NULL AND lot = ANY(ARRAY(SELECT id FROM lots))")
 		q.owner = append(q.owner, "SELECT owner_order FROM lots")
 	}
 	for _, owner := range q.owner {
-		q.rows = append(q.rows, "SELECT 'order', body::text FROM orders WHERE no IN ("+owner+")")
+		q.rows = append(q.rows, "SELECT 'order', body::text FROM orders WHERE no = ANY(ARRAY("+owner+"))")
 	}
 }
 

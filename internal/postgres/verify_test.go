@@ -145,7 +145,7 @@ func TestAnOlderStateIsMadeAnew(t *testing.T) {
 	f := newFixture(t)
 	code, _ := f.bear(t, "born", 20, core.Owner{})
 	spoil := func() {
-		f.plant(t, "UPDATE lot SET qty = 7, body = jsonb_set(body, '{qty}', '7')")
+		f.plant(t, "UPDATE lot SET qty = 7, body = jsonb_set(body::jsonb, '{qty}', '7')")
 		if err := postgres.Migrate(t.Context(), f.db.OwnerURL); err != nil {
 			t.Fatal(err)
 		}
