@@ -129,7 +129,7 @@ func newID(r *rand.Rand) core.CommandID {
 
 // everything that is not over: what a person could walk up to, and look into.
 const everythingSQL = `
-	SELECT 'lot', body::text FROM lot WHERE qty > 0 OR body ->> 'unit' IS NOT NULL
+	SELECT 'lot', body::text FROM lot WHERE qty > 0 OR lost OR body ->> 'unit' IS NOT NULL
 	UNION ALL SELECT 'pallet', body::text FROM pallet WHERE live OR consignment <> ''
 	UNION ALL SELECT 'build', body::text FROM build
 	UNION ALL SELECT 'consignment', body::text FROM consignment
