@@ -75,7 +75,7 @@ func (k *Books) Judge(s *core.State) error {
 }
 
 // changesOwner are the events that may take parts from one owner to another.
-var changesOwner = []core.EventKind{core.EvOwnerChanged, core.EvGathered, core.EvJoinedLate, core.EvTakenApart, core.EvReceived, core.EvCorrected}
+var changesOwner = []core.EventKind{core.EvOwnerChanged, core.EvGathered, core.EvJoinedLate, core.EvTakenApart, core.EvReceived, core.EvTurnedUp, core.EvCorrected}
 
 // post books one event.
 func (k *Books) post(e core.Event) error {

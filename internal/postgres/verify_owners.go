@@ -8,7 +8,7 @@ import (
 
 // lends are the kinds of event that take parts from one owner to another: by
 // themselves, or by taking back one that did.
-var lends = []core.EventKind{core.EvOwnerChanged, core.EvGathered, core.EvJoinedLate, core.EvTakenApart, core.EvReceived, core.EvCorrected}
+var lends = []core.EventKind{core.EvOwnerChanged, core.EvGathered, core.EvJoinedLate, core.EvTakenApart, core.EvReceived, core.EvTurnedUp, core.EvCorrected}
 
 // owners checks that parts which become another lot stay their owner's, unless
 // the event is one that lends them. What is beyond an owner's need goes to stock
