@@ -115,6 +115,9 @@ func byKeys(t *testing.T, ctx context.Context, s *testShop) {
 		t.Errorf("the gauge is stored as %+v", g)
 	}
 	add(".slip")
+	if !browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.activeElement.matches("[name=instrument][aria-invalid]")`)) {
+		t.Error("what is wrong does not have the focus")
+	}
 	look(t, ctx, "gauges-twice")
 	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/setup/person"), chromedp.WaitVisible("main form"))
 	browsertest.Keys(t, ctx, "[name=name]", "Odo Finchley")

@@ -123,8 +123,13 @@ export function shopClock(iso) {
   return day + then.toISOString().slice(11, 16);
 }
 
-/** No answer came; the command is kept and may be sent again. */
-export class NoAnswer extends Error {}
+/** No answer came, or none but that the server failed; the command is kept and may be sent again. */
+export class NoAnswer extends Error {
+  constructor(failed = false) {
+    super();
+    this.failed = failed; // the server was reached
+  }
+}
 
 /** The shop said no, and why: problem is its RFC 9457 document. */
 export class Refused extends Error {
@@ -155,7 +160,7 @@ export async function send(command, sign = []) {
       });
     } catch { answer = null; }
     if (answer && answer.status < 500) return settle(command, answer);
-    if (tries === 2) throw new NoAnswer();
+    if (tries === 2) throw new NoAnswer(!!answer);
     await wait(700 * (tries + 1));
   }
 }

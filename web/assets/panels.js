@@ -191,7 +191,7 @@ const signedLate = (rows, given) => busy(null, async () => {
   for (const row of rows) {
     const came = await sendLate(row, given);
     if (came === "sent") sent.push(row);
-    else if (came === "silent") { closeSign(); await unanswered(row, given, null, []); return; }
+    else if (came === "silent" || came === "failed") { closeSign(); await unanswered(row, given, null, []); return; }
     else if (came !== "refused") { turnedAway(came); return; }
   }
   closeSign();

@@ -44,15 +44,16 @@ async function sendAll(except) {
     if (unsigned(row) || stuck.some((s) => about(s, row))) { stuck.push(row); continue; }
     const came = await sendLate(row, hand.get(row.request.id) ?? []);
     if (came === "sent") sent.push(row);
-    else if (came === "silent") { inTouch(false); break; }
-    else if (came !== "refused") stuck.push(row);
+    else if (came !== "refused") stuck.push(row); // one that the server fails at holds up its own pallets only
+    if (came === "silent" || came === "failed") inTouch(false);
+    if (came === "silent") break;
   }
   await show();
   return sent;
 }
 
-/** Sends what was made while there was no answer, as that: "sent", "refused" (it is on the list), "silent", or the words
- * with which its signature was turned away. */
+/** Sends what was made while there was no answer, as that: "sent", "refused" (it is on the list), "silent", "failed"
+ * (the server answered, and could not), or the words with which its signature was turned away. */
 export async function sendLate(row, given) {
   row.late = true;
   try {
@@ -62,7 +63,7 @@ export async function sendLate(row, given) {
     if (notice) await keep({ ...row, state: "told", said: notice }); else await remove(row);
     return "sent";
   } catch (e) {
-    if (e instanceof NoAnswer) return "silent";
+    if (e instanceof NoAnswer) return e.failed ? "failed" : "silent";
     if (!(e instanceof Refused)) throw e;
     if (e.status === 401) return "silent"; // nobody knows this device now: nothing was judged
     hand.delete(row.request.id);

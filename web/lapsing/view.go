@@ -14,7 +14,8 @@ func wrongly(name, slip string) templ.Attributes {
 	if slip == "" {
 		return nil
 	}
-	return templ.Attributes{"aria-invalid": "true", "aria-describedby": "slip-" + name}
+	// The first of them has the focus: the form is below the list.
+	return templ.Attributes{"aria-invalid": "true", "aria-describedby": "slip-" + name, "autofocus": true}
 }
 
 // must is a field that has to be filled, of a size, with a list to choose from.

@@ -83,7 +83,7 @@ func TestWhatWaitsOutlivesTheBrowser(t *testing.T) {
 		browsertest.Expect(t, ctx, text)
 	}
 	s.Down.Store(false)
-	s.Change(func(*apptest.Floor) { s.Lose = 3 })
+	s.Change(func(*apptest.Floor) { s.Lose = 6 }) // of the take-in and, about another pallet, of the beginning
 	goTo(t, ctx, s.URL+"/station")
 	waits(t, ctx, "4 waiting to be sent, since 14:12, 1 to be signed once more")
 	browsertest.Run(t, ctx, chromedp.Poll[bool](`document.querySelector("[data-touch]").dataset.touch === "lost"`))
@@ -139,5 +139,22 @@ func TestWhatWaitsOutlivesTheBrowser(t *testing.T) {
 	browsertest.Do(t, ctx, click("#waits li:first-child button"), chromedp.WaitNotVisible(chromedp.CSS("[data-waits]")))
 	if all := kept(t, ctx); !strings.HasPrefix(all, "[[],") {
 		t.Errorf("the browser keeps %s", all)
+	}
+}
+
+// On a page that stays open what was signed needs no second signature: it goes out by itself when the server is back.
+func TestSignedGoesOutByItself(t *testing.T) {
+	s := serve(t)
+	badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+	browsertest.Expect(t, ctx, "ERR_EMPTY_RESPONSE")
+	goTo(t, ctx, s.URL+at(short))
+	s.Down.Store(true)
+	browsertest.Do(t, ctx, click("[data-go]"), click("[data-go]"), signing(badge), keepIt)
+	waits(t, ctx, "1 waiting to be sent, since 14:12")
+	s.Down.Store(false)
+	browsertest.Do(t, ctx, back, chromedp.WaitNotVisible(chromedp.CSS("[data-waits]")))
+	recorded(t, ctx, "Round the edges: signed")
+	if signed := signedEvents(s, core.EvSigned); len(signed) != 1 || signed[0].Signed[0].Person != operator || !s.Events[len(s.Events)-1].Device.Offline {
+		t.Errorf("signed: %+v", signed)
 	}
 }
