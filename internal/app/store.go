@@ -123,7 +123,7 @@ type Reader interface {
 	// CarriersOut lists the consignments whose carriers of the shop's own have not
 	// all come back, those longest gone first.
 	CarriersOut(ctx context.Context, limit int) ([]core.Consignment, error)
-	// AtSites lists lots at fitting sites, those not accepted yet first, then by promise.
+	// AtSites lists lots at fitting sites, those not accepted yet first, then by promise; of an order accepted whole, for a month.
 	AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error)
 	// Sent lists the events that sent off the consignments named, and of the
 	// events named those that sent one off, oldest first. They say what was on

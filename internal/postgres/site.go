@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -10,12 +11,30 @@ import (
 	"tagalong/internal/core"
 )
 
+// atSitesSQL finds what is not accepted, what else of its orders is at a site, and
+// what was accepted lately.
+const atSitesSQL = `
+	WITH waiting AS MATERIALIZED (
+		SELECT id, owner_order FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND NOT accepted AND qty > 0
+	), theirs AS MATERIALIZED (
+		SELECT id FROM lot WHERE owner_order <> '' AND owner_order = ANY(ARRAY(SELECT DISTINCT owner_order FROM waiting))
+			AND place_kind = 'site' AND place_ref = ANY($1) AND qty > 0
+	), lately AS MATERIALIZED (
+		SELECT id FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND arrived > $2 AND qty > 0
+	)
+	SELECT body FROM lot
+	WHERE id = ANY(ARRAY(SELECT id FROM waiting UNION SELECT id FROM theirs UNION SELECT id FROM lately))
+	ORDER BY accepted, promised NULLS LAST, owner_order, id LIMIT $3`
+
+// sitesRemember is how long an order that is accepted whole is still listed at
+// its site.
+const sitesRemember = 30 * 24 * time.Hour
+
 // AtSites lists lots at fitting sites, what still waits for something there
-// first, then by promise.
+// first, then by promise. An order accepted whole a month ago is no longer
+// listed.
 func (s *Store) AtSites(ctx context.Context, sites []core.StationID, limit int) ([]core.Lot, error) {
-	return bodies[core.Lot](ctx, s, "parts at the sites", `
-		SELECT body FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND qty > 0
-		ORDER BY accepted, promised NULLS LAST, owner_order, id LIMIT $2`, texts(sites), limit)
+	return bodies[core.Lot](ctx, s, "parts at the sites", atSitesSQL, texts(sites), s.now().Add(-sitesRemember), limit)
 }
 
 // sentSQL finds what sent consignments off, by the pallets that were on them,
