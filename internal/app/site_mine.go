@@ -22,7 +22,6 @@ type Mine struct {
 	Missing  []MinePart  // short in boxes that came
 	Receipts []Receipt   // of each order on it
 	Orders   []SiteOrder // what came on it and is at the site
-	Sets     []SiteSet   // of each of those
 	Snags    []Snag      // latest first
 }
 
@@ -143,8 +142,7 @@ func (s *Service) Brought(ctx context.Context, c core.ConsignmentCode, only stri
 	return m, err
 }
 
-// atSiteOf reads what came on the consignment and is at its site, and how far
-// the sets of its orders are complete there.
+// atSiteOf reads what came on the consignment and is at its site.
 func (s *Service) atSiteOf(ctx context.Context, w core.World, m *Mine) error {
 	orders, err := s.siteOrders(ctx, w.Book, []core.StationID{core.StationID(m.Site)})
 	if err != nil {
@@ -155,13 +153,6 @@ func (s *Service) atSiteOf(ctx context.Context, w core.World, m *Mine) error {
 		if len(o.Trucks) > 0 && (m.Only == "" || o.No == m.Only) {
 			m.Orders = append(m.Orders, o)
 		}
-	}
-	for _, o := range m.Orders {
-		set, err := s.siteSet(ctx, o.No, o.At)
-		if err != nil {
-			return err
-		}
-		m.Sets = append(m.Sets, set)
 	}
 	return nil
 }

@@ -66,6 +66,19 @@ func (s SiteSet) Lacking() []SetLine {
 	return out
 }
 
+// SetsOf reads the sets of the orders of which something came on a consignment.
+func (s *Service) SetsOf(ctx context.Context, m Mine) ([]SiteSet, error) {
+	var out []SiteSet
+	for _, o := range m.Orders {
+		set, err := s.siteSet(ctx, o.No, o.At)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, set)
+	}
+	return out, nil
+}
+
 // siteSet reads the set of an order at a site; one that is not known has none.
 func (s *Service) siteSet(ctx context.Context, no string, at core.StationID) (SiteSet, error) {
 	if no == "" {

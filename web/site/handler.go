@@ -195,6 +195,11 @@ func mine(s *app.Service) endpoint.Handler {
 		}
 		if do := core.StageName(r.FormValue("do")); do != "" {
 			v.work, _ = workOf(b, m, do, r.FormValue("order"))
+			if do == "fit-out" {
+				if v.sets, err = s.SetsOf(r.Context(), m); err != nil {
+					return err
+				}
+			}
 		}
 		if c, err := app.ReadCode(r.FormValue("back"), code.Pallet); err == nil {
 			v.back = string(c)

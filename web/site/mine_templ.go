@@ -591,7 +591,7 @@ func works(v mineView) templ.Component {
 			}
 		}
 		if v.work.Name == "fit-out" {
-			for _, set := range v.Sets {
+			for _, set := range v.sets {
 				templ_7745c5c3_Err = setOf(set, v.AsOf, false).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

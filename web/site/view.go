@@ -73,9 +73,10 @@ type mineView struct {
 	page  endpoint.Page
 	book  *core.Book
 	work  *work
-	back  string       // the pallet that parts were just sent back on
-	found *app.SiteLot // on which something was found
-	about *snagAbout   // something that is wrong, and is no fault of parts
+	sets  []app.SiteSet // before it is fitted out
+	back  string        // the pallet that parts were just sent back on
+	found *app.SiteLot  // on which something was found
+	about *snagAbout    // something that is wrong, and is no fault of parts
 }
 
 func newMineView(p endpoint.Page, b *core.Book, m app.Mine) mineView {
