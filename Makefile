@@ -16,6 +16,8 @@ SOAK_KILLS ?= 200
 SOAK_COMMANDS ?= 1000000
 # How often eight tablets act at once on a shop in the database.
 SOAK_FLOOR ?= 4000
+# How many races of four tablets are checked against one shop that does one thing after the other.
+SOAK_RACES ?= 400
 # What the random commands are drawn from; empty: from the time of day. It is printed.
 SOAK_SEED ?=
 
@@ -64,7 +66,7 @@ bench: ## measure, with the machine's cores and the date
 .PHONY: soak
 soak: ## random commands past every rule (SOAK_COMMANDS), then kill server and database, under load (SOAK_KILLS)
 	deploy/tools/ensure.sh postgresql
-	TAGALONG_SOAK_COMMANDS=$(SOAK_COMMANDS) TAGALONG_SOAK_FLOOR=$(SOAK_FLOOR) TAGALONG_SOAK_SEED=$(SOAK_SEED) $(WITH_SERVER) go test -count=1 -v -timeout 0 -run '^TestSoakThe' ./internal/core ./internal/postgres
+	TAGALONG_SOAK_COMMANDS=$(SOAK_COMMANDS) TAGALONG_SOAK_FLOOR=$(SOAK_FLOOR) TAGALONG_SOAK_RACES=$(SOAK_RACES) TAGALONG_SOAK_SEED=$(SOAK_SEED) $(WITH_SERVER) go test -count=1 -v -timeout 0 -run '^TestSoakThe' ./internal/core ./internal/postgres
 	TAGALONG_SOAK_KILLS=$(SOAK_KILLS) go test -count=1 -v -timeout 0 -run '^TestSoakKills' ./...
 
 .PHONY: screenshots

@@ -111,9 +111,12 @@ func (s *Service) whereIsBuild(ctx context.Context, found Whereabouts, c core.Bu
 		return notFound(found, "Code "+spaced(string(c))+" is well formed, but no unit of this shop carries it."), nil
 	}
 	b := w.State.Builds[c]
-	unit := upperFirst(inWords(b.Unit))
+	whose := "number " + inWords(b.Unit) + " of " + ownerName(b.Owner)
+	if b.Owner.Stock() {
+		whose = "for stock" // nobody counts those
+	}
 	if b.Lot != "" {
-		found.Sentence = "Unit " + spaced(string(c)) + " was built: " + itemName(w.Book, b.Item) + ", number " + inWords(b.Unit) + " of " + ownerName(b.Owner) + "."
+		found.Sentence = "Unit " + spaced(string(c)) + " was built: " + itemName(w.Book, b.Item) + ", " + whose + "."
 	} else {
 		n := 0
 		for _, l := range w.State.Lots {
@@ -121,8 +124,8 @@ func (s *Service) whereIsBuild(ctx context.Context, found Whereabouts, c core.Bu
 				n += l.Qty
 			}
 		}
-		found.Sentence = "Unit " + spaced(string(c)) + ", " + itemName(w.Book, b.Item) + " number " + strings.ToLower(unit) + " of " +
-			ownerName(b.Owner) + ", is being built at " + placeName(stationName(w.Book, b.Station)) + ": " + counted(n, "part") + " gathered."
+		found.Sentence = "Unit " + spaced(string(c)) + ", " + itemName(w.Book, b.Item) + " " + whose +
+			", is being built at " + placeName(stationName(w.Book, b.Station)) + ": " + counted(n, "part") + " gathered."
 	}
 	if b.Owner.Order != "" {
 		found.Hits = []Hit{{Kind: "order", Key: b.Owner.Order, Title: b.Owner.Order, Sub: w.State.Orders[b.Owner.Order].Customer}}

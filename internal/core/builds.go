@@ -109,12 +109,16 @@ func (d *deciding) buildFor(b Gather) (Build, *Refusal) {
 	if len(d.w.Codes.Builds) == 0 {
 		return Build{}, refuse("too-many-pallets", "most", "0")
 	}
-	return Build{Code: d.w.Codes.Builds[0], Item: b.Item, Owner: b.Owner, Unit: d.units(b.Owner, b.Item) + 1, Station: d.c.Station, Opened: d.w.Now}, nil
+	return Build{Code: d.w.Codes.Builds[0], Item: b.Item, Owner: b.Owner, Unit: d.nextUnit(b.Owner, b.Item), Station: d.c.Station, Opened: d.w.Now}, nil
 }
 
-// units counts the builds of an item for an owner, made or not.
-func (d *deciding) units(o Owner, item ItemRev) int {
-	n := 0
+// nextUnit numbers the next build of an item for an order line. What is built for
+// stock has no number: nobody counts it.
+func (d *deciding) nextUnit(o Owner, item ItemRev) int {
+	if o.Stock() {
+		return 0
+	}
+	n := 1
 	for _, x := range d.s.Builds {
 		if x.Owner == o && x.Item == item {
 			n++

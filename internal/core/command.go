@@ -54,6 +54,7 @@ type Names struct {
 	Whole        bool      // also the orders of the lots, builds and nests, and, to be looked at, every lot of these and of the orders named
 	Inside       []LotID   // also every component inside these units, and their builds
 	Slot         string    // also the pallets in this slot of the command's station; the slot itself is locked
+	Alone        bool      // nothing else is decided meanwhile: what it says may be about rows nobody can name
 	Near         bool      // also every lot on pallets at, or bound for, the command's station
 }
 

@@ -151,9 +151,9 @@ func (c PlaceHold) Names() Names {
 	case HoldPallet:
 		return pallets(PalletCode(c.Ref))
 	case HoldOrder:
-		return Names{Orders: []string{c.Ref}}
+		return Names{Orders: []string{c.Ref}, Alone: true}
 	}
-	return Names{}
+	return Names{Alone: true}
 }
 
 func (c Settle) Names() Names { return Names{Lots: []LotID{c.Lot}} }

@@ -86,7 +86,7 @@ func (d *deciding) reopen(unit Lot) {
 	}
 	build.Lot, build.Begun = "", time.Time{}
 	if build.Owner != unit.Owner {
-		build.Owner, build.Unit = unit.Owner, d.units(unit.Owner, unit.Item)+1
+		build.Owner, build.Unit = unit.Owner, d.nextUnit(unit.Owner, unit.Item)
 	}
 	d.emit(Effect{BuildPut: &build})
 }

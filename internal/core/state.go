@@ -113,7 +113,7 @@ type Build struct {
 	Code    BuildCode `json:"code"`
 	Item    ItemRev   `json:"item"`
 	Owner   Owner     `json:"owner"`
-	Unit    int       `json:"unit"` // 1, 2, … of the order line
+	Unit    int       `json:"unit"` // 1, 2, … of the order line; 0: for stock
 	Station StationID `json:"station,omitempty"`
 	Opened  time.Time `json:"opened"`
 	Begun   time.Time `json:"begun,omitzero"` // since when the bench works on it

@@ -58,7 +58,7 @@ func (w *Walk) hold() {
 	l := w.lot(func(l core.Lot) bool {
 		return w.Book.Items[l.Item].Kind != core.SheetItem && w.Book.Items[l.Item].Kind != core.BarItem
 	})
-	b := core.PlaceHold{Scope: one(w, []core.HoldScope{core.HoldLot, core.HoldLot, core.HoldPallet, core.HoldOrder, core.HoldItem}, "scope"), Reason: "doubt"}
+	b := core.PlaceHold{Scope: one(w, []core.HoldScope{core.HoldLot, core.HoldLot, core.HoldPallet, core.HoldOrder, core.HoldItem, core.HoldGauge}, "scope"), Reason: "doubt"}
 	switch b.Scope {
 	case core.HoldLot:
 		b.Ref = string(l.ID)
@@ -68,6 +68,8 @@ func (w *Walk) hold() {
 		b.Ref = l.Owner.Order
 	case core.HoldItem:
 		b.Ref = l.Item.Key()
+	case core.HoldGauge:
+		b.Ref = one(w, Gauges, "gauge")
 	}
 	w.at("place-hold", b, "", "P03")
 }

@@ -20,6 +20,9 @@ var (
 	Bar   = core.ItemRev{Item: "BAR-L40", Rev: "1"}
 )
 
+// Gauges are what caps may be measured with.
+var Gauges = []string{"CA-01", "CA-02"}
+
 // Site is where everything goes.
 const Site = "SITE-LARKFIELD"
 

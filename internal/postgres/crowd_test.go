@@ -28,6 +28,7 @@ type tablet struct {
 	walk  *crowd.Walk
 	seen  *core.State // what it sees, until it has sent something
 	sent  []sending   // in this act
+	twice bool        // sends some commands a second time, the first still under way
 	tally map[string]*tried
 }
 
@@ -98,7 +99,11 @@ func (x *tablet) Latest() []core.EventID {
 // Send sends a command to the service and notes what it came to. Every refusal
 // has words, and none is the record's own fault.
 func (x *tablet) Send(name string, c core.Command, signers ...core.PersonID) core.Outcome {
-	a, err := x.ask(newID(x.ids), c, signers...)
+	times := 1
+	if x.twice && x.ids.IntN(3) == 0 {
+		times = 2
+	}
+	a, err := x.ask(newID(x.ids), times, c, signers...)
 	x.seen = nil
 	if err != nil {
 		x.t.Errorf("%s %+v: %v", name, c.Body, err)

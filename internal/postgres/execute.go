@@ -91,7 +91,7 @@ func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command, sc
 	tx.begin(b, "")
 	queueCommandLock(b, string(c.ID))
 	queueAnswered(b, string(c.ID), &first)
-	queueLocks(b, sc.locks())
+	queueLocks(b, sc.locks(), sc.alone)
 	sc.queueLoad(b, r)
 	b.Queue("SELECT version FROM book_version").QueryRow(func(row pgx.Row) error { return row.Scan(&version) })
 	if err := tx.conn.SendBatch(ctx, b).Close(); err != nil {

@@ -23,8 +23,9 @@ import (
 // app.Service, with enrolled tablets, signed-in people, badges and PINs.
 type hall struct {
 	*floor
-	svc  *app.Service
-	look *pgxpool.Pool // the test's own, to look at everything at once
+	svc     *app.Service
+	look    *pgxpool.Pool // the test's own, to look at everything at once
+	history *history      // nil: none is kept
 
 	mu      sync.Mutex
 	tablets map[core.StationID]string
@@ -103,8 +104,9 @@ func (h *hall) request(id core.CommandID, c core.Command, signers []core.PersonI
 }
 
 // ask sends a command as its tablet does. What is refused, wherever, is an
-// answer; an error is not.
-func (h *hall) ask(id core.CommandID, c core.Command, signers ...core.PersonID) (app.Answer, error) {
+// answer; an error is not. Sent several times it is sent at once, as by a device
+// that got no answer in time.
+func (h *hall) ask(id core.CommandID, times int, c core.Command, signers ...core.PersonID) (app.Answer, error) {
 	caller, err := h.caller(c.Station, signers)
 	if err != nil {
 		return app.Answer{}, err
@@ -113,10 +115,27 @@ func (h *hall) ask(id core.CommandID, c core.Command, signers ...core.PersonID) 
 	if err != nil {
 		return app.Answer{}, err
 	}
-	a, err := h.svc.Do(h.t.Context(), caller, c.Body.Kind(), req)
+	var again sync.WaitGroup
+	for range times - 1 {
+		again.Go(func() {
+			if _, err := h.send(caller, c.Body.Kind(), req); err != nil {
+				h.t.Errorf("%s sent again: %v", c.Body.Kind(), err)
+			}
+		})
+	}
+	defer again.Wait()
+	return h.send(caller, c.Body.Kind(), req)
+}
+
+// send sends a request; while a history is kept, it is kept.
+func (h *hall) send(caller app.Caller, kind string, req app.Request) (app.Answer, error) {
+	call := h.history.instant()
+	a, err := h.svc.Do(h.t.Context(), caller, kind, req)
 	if refused, ok := errors.AsType[*app.Refused](err); ok {
-		a.Refusal = &refused.Refusal
-		return a, nil
+		a.Command, a.Refusal, err = req.ID, &refused.Refusal, nil
+	}
+	if err == nil {
+		h.history.told(a, call)
 	}
 	return a, err
 }

@@ -16,6 +16,10 @@ const (
 	everybodysLock = 0x7461_6702
 )
 
+// A hold on an item, a heat or a gauge stops lots that nobody has named: without
+// a lock of its own, work that did not see it yet would be recorded behind it.
+// It keeps everybody else out, as an import does.
+
 // maxNames is how many names are locked one by one. A command of more, such as
 // an import of a year's orders, keeps everybody else out instead: the server's
 // lock table is finite.
@@ -36,8 +40,8 @@ func queueCommandLock(b *pgx.Batch, command string) {
 	b.Queue(lockCommandSQL, int32(commandLocks), command)
 }
 
-func queueLocks(b *pgx.Batch, names []string) {
-	if len(names) > maxNames {
+func queueLocks(b *pgx.Batch, names []string, alone bool) {
+	if alone || len(names) > maxNames {
 		b.Queue(lockExclusiveSQL, int32(everybodysLock))
 		return
 	}

@@ -33,13 +33,14 @@ type scope struct {
 	near    bool
 	slot    string // of the station: the pallets in it are wanted
 	whole   bool
+	alone   bool         // everybody else is kept out
 	inside  []core.LotID // units whose components are wanted
 	names   map[rowKind]map[string]bool
 }
 
 // newScope is what a command at a station names, with the station's abrasive.
 func newScope(n core.Names, station core.StationID, b *core.Book) *scope {
-	sc := &scope{station: station, near: n.Near, whole: n.Whole, inside: n.Inside, names: map[rowKind]map[string]bool{}}
+	sc := &scope{station: station, near: n.Near, whole: n.Whole, alone: n.Alone, inside: n.Inside, names: map[rowKind]map[string]bool{}}
 	addAll(sc, aPallet, n.Pallets)
 	addAll(sc, aLot, n.Lots)
 	addAll(sc, aBuild, n.Builds)
