@@ -268,3 +268,16 @@ func TestALotIsFusedOnce(t *testing.T) {
 		}
 	}
 }
+
+// Two holds of one moment: the same one is told each time.
+func TestWhichHoldIsToldIsNoChance(t *testing.T) {
+	_, s, l := likeLots(t)
+	for _, id := range []core.HoldID{"h3", "h1", "h2", "h5", "h4"} {
+		s.Holds[id] = core.Hold{ID: id, Scope: core.HoldLot, Ref: string(l.ID), At: wednesday}
+	}
+	for range 50 {
+		if h, _ := core.HeldBy(s, l); h.ID != "h1" {
+			t.Fatalf("told of %s", h.ID)
+		}
+	}
+}

@@ -46,7 +46,7 @@ func (s *shop) fork() *shop {
 	st := *s.state
 	st.Lots, st.Pallets, st.Builds = maps.Clone(st.Lots), maps.Clone(st.Pallets), maps.Clone(st.Builds)
 	st.Consignments, st.Holds, st.Problems = maps.Clone(st.Consignments), maps.Clone(st.Holds), maps.Clone(st.Problems)
-	st.Abrasives, st.Orders, st.Nests = maps.Clone(st.Abrasives), maps.Clone(st.Orders), maps.Clone(st.Nests)
+	st.Abrasives, st.Orders, st.Nests, st.Snags = maps.Clone(st.Abrasives), maps.Clone(st.Orders), maps.Clone(st.Nests), maps.Clone(st.Snags)
 	c.state, c.events, c.pushed = &st, slices.Clip(s.events), nil
 	return &c
 }

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -153,8 +154,8 @@ func (d *deciding) noOpenStop(l Lot) *Refusal {
 	if h, held := d.heldBy(l); held {
 		return refuse("lot-held", "reason", h.Reason, "hold", string(h.ID)).absolute()
 	}
-	for _, p := range d.s.Problems {
-		if p.Lot == l.ID && p.Open() {
+	for _, id := range slices.Sorted(maps.Keys(d.s.Problems)) {
+		if p := d.s.Problems[id]; p.Lot == l.ID && p.Open() {
 			return refuse("problem-open", "problem", string(p.ID), "what", p.What).absolute()
 		}
 	}
@@ -180,7 +181,7 @@ func HeldBy(s *State, l Lot) (Hold, bool) {
 	var first Hold
 	found := false
 	for _, h := range s.Holds {
-		if h.Open() && h.stops(l) && (!found || h.At.Before(first.At)) {
+		if h.Open() && h.stops(l) && (!found || h.At.Before(first.At) || h.At.Equal(first.At) && h.ID < first.ID) {
 			first, found = h, true
 		}
 	}

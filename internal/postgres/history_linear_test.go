@@ -198,7 +198,7 @@ func named(b *core.Book, out core.Outcome) core.Outcome {
 func copied(s *core.State) *core.State {
 	return &core.State{Lots: maps.Clone(s.Lots), Pallets: maps.Clone(s.Pallets), Builds: maps.Clone(s.Builds),
 		Consignments: maps.Clone(s.Consignments), Holds: maps.Clone(s.Holds), Problems: maps.Clone(s.Problems),
-		Abrasives: maps.Clone(s.Abrasives), Orders: maps.Clone(s.Orders), Nests: maps.Clone(s.Nests)}
+		Abrasives: maps.Clone(s.Abrasives), Orders: maps.Clone(s.Orders), Nests: maps.Clone(s.Nests), Snags: maps.Clone(s.Snags)}
 }
 
 // model begins with a shop in which these events have happened.

@@ -108,8 +108,12 @@ func (sc *scope) locks() []string {
 // It reports whether there was anything new.
 func (sc *scope) follow(s *core.State, past []core.Event) bool {
 	grew := false
+	reopens := len(sc.inside) > 0 || len(sc.names[aProblem]) > 0 // a unit taken apart or scrapped is to be built again
 	for _, l := range s.Lots {
 		grew = sc.addPlace(l.Place) || grew
+		if reopens {
+			grew = sc.add(aBuild, string(l.Unit)) || grew
+		}
 		if !sc.near { // what lies near is there to be chosen from
 			grew = sc.addOwner(l.Owner) || grew
 		}
