@@ -115,6 +115,7 @@ func (v *visit) pathsOf() map[string]page {
 		"/site/snags/{code}":             {"DOCK-1", "/site/snags/" + string(trucks[0].Code)},
 		"/photos/{hash}":                 {at, photo},
 		"/photos/{hash}/thumb":           {at, photo + "/thumb"},
+		"/photos/{hash}/ringed/{box}":    {at, photo + "/ringed/20,30,25,10"},
 		"/station/place":                 {at, "/station/place?of=STORE-1"},
 		"/stations/{station}":            {"", "/stations/STORE-1"},
 		"/station/units":                 {"WELD-2", "/station/units?unit=" + string(builds[0].Code)},
@@ -144,10 +145,30 @@ func (v *visit) pathsOf() map[string]page {
 		"/pallets/travellers.pdf":        {at, "/pallets/travellers.pdf?pallets=" + code},
 		"/station/lend/{code}":           {at, "/station/lend/" + code},
 		"/station/prints":                {at, "/station/prints?pallets=" + code},
+		"/orders/{no}/labels.pdf":        {"DOCK-1", "/orders/" + v.packed() + "/labels.pdf"},
 		"/orders/{no}/travellers":        {at, "/orders/O-4101/travellers"},
 		"/orders/{no}/travellers.pdf":    {at, "/orders/O-4101/travellers.pdf"},
 		"/dock/{code}/labels.pdf":        {"DOCK-1", "/dock/" + string(trucks[0].Code) + "/labels.pdf"},
 		"/signs/slots.pdf":               {at, "/signs/slots.pdf?slots=A1-A24"},
 		"/people/{id}":                   {at, "/people/P01"},
 	}
+}
+
+// packed is the order with the most packed carriers that have not left.
+func (v *visit) packed() string {
+	v.b.Helper()
+	cards, err := v.svc.Store.Docket(v.b.Context(), 500)
+	must(v.b, err)
+	no, most := "", 0
+	for _, c := range cards {
+		o, err := v.svc.DockOrder(v.b.Context(), c.No)
+		must(v.b, err)
+		if n := len(o.Ready) + len(o.Loaded); n > most {
+			no, most = c.No, n
+		}
+	}
+	if no == "" {
+		v.b.Fatal("no order is packed")
+	}
+	return no
 }

@@ -95,8 +95,34 @@ func TestPhotoOfAProblem(t *testing.T) {
 		t.Errorf("the event's photos: %v", e.Photos)
 	}
 	page := bay.get("/history/" + string(came.Pallets[0]))
-	if want := fmt.Sprintf(`<a href="/photos/%s">`, taken.Hash); !strings.Contains(page.body, want) || !strings.Contains(page.body, "/photos/"+taken.Hash+"/thumb") {
+	if want := fmt.Sprintf(`<a href="/photos/%s" class="ringed">`, taken.Hash); !strings.Contains(page.body, want) || !strings.Contains(page.body, "/photos/"+taken.Hash+"/thumb") {
 		t.Error("the history shows no photo")
+	}
+
+	// A ring is a place on the photo, said with its name: what is kept stays as it
+	// was, and a copy is shown with the ring on it.
+	ringed := core.ReportProblem{Pallet: came.Pallets[0], Lot: came.Lots[0].Lot, Qty: 1, What: "scratched too", Stay: true, Photos: []string{taken.Hash + "#xywh=percent:20,30,25,10"}}
+	if e := bay.do(ringed, badge).Events[0]; !slices.Equal(e.Photos, ringed.Photos) {
+		t.Errorf("the event's photos: %v", e.Photos)
+	}
+	page = bay.get("/history/" + string(came.Pallets[0]))
+	copied := "/photos/" + taken.Hash + "/ringed/20,30,25,10"
+	for _, want := range []string{`<a href="` + copied + `"`, "with a ring round what is wrong", `cx="32.5" cy="35" rx="12.5" ry="5"`} {
+		if !strings.Contains(page.body, want) {
+			t.Errorf("the history has no ring: %q", want)
+		}
+	}
+	shown := bay.get(copied)
+	if img, err := jpeg.Decode(strings.NewReader(shown.body)); err != nil || img.Bounds() != image.Rect(0, 0, 96, 64) || shown.body == whole.body {
+		t.Errorf("the copy with the ring: %d, %v", shown.StatusCode, err)
+	}
+	if again := bay.get("/photos/" + taken.Hash); again.body != whole.body {
+		t.Error("the photo itself was changed")
+	}
+	for _, box := range []string{"20,30,90,10", "20,30,25", "a,b,c,d", "20,30,0,10"} {
+		if got := bay.get("/photos/" + taken.Hash + "/ringed/" + box); got.StatusCode != http.StatusNotFound {
+			t.Errorf("a ring at %s: %d", box, got.StatusCode)
+		}
 	}
 	if report, faults, err := s.store.Verify(t.Context()); err != nil || report.Photos != 1 || len(faults) > 0 {
 		t.Errorf("%d photos are verified: %v, %v", report.Photos, faults, err)

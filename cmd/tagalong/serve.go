@@ -72,6 +72,9 @@ func serveShop(ctx context.Context, e env, shop *opened, tls *secure) error {
 	if err != nil {
 		return fmt.Errorf("%w. Nothing is served. Choose another place with TAGALONG_LISTEN", err)
 	}
+	sweeps := time.NewTicker(sweepEvery)
+	defer sweeps.Stop()
+	go sweepPhotos(streams, shop.App, log, sweeps.C)
 	ended := make(chan error, 1)
 	go func() { ended <- listen(web, listener, tls) }()
 	fmt.Fprintf(e.out, "Tagalong answers at %s\n", addressOf(listener.Addr(), e.config))
@@ -89,6 +92,31 @@ func serveShop(ctx context.Context, e env, shop *opened, tls *secure) error {
 		return fmt.Errorf("some requests were cut off: %w", err)
 	}
 	return nil
+}
+
+// sweepEvery is how often photos are looked for that nothing names.
+const sweepEvery = time.Hour
+
+// sweepPhotos takes away the photos that no command named within a day, now and
+// at every tick, until ctx ends. What goes wrong is tried again at the next.
+func sweepPhotos(ctx context.Context, shop interface {
+	SweepPhotos(ctx context.Context) (int, error)
+}, log *slog.Logger, ticks <-chan time.Time) {
+	for {
+		switch n, err := shop.SweepPhotos(ctx); {
+		case ctx.Err() != nil:
+			return
+		case err != nil:
+			log.Error("photos that nothing names stay until the next sweep", "error", err)
+		case n > 0:
+			log.Info("swept photos that nothing had named for a day", "photos", n)
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks:
+		}
+	}
 }
 
 func listen(web *http.Server, l net.Listener, tls *secure) error {

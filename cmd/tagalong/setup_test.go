@@ -1,9 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
+	"reflect"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -58,6 +61,7 @@ func TestWhatIsTypedWronglyIsKept(t *testing.T) {
 		{"a nest of halves", "/setup/nest", with(nest, "qty.BK-90|A|stock", "2.5"), "Found &#34;2.5&#34;"},
 		{"a time zone there is not", "/setup/shop", url.Values{"name": {"Fen Metal"}, "zone": {"Fenland"}}, "name of a time zone"},
 		{"nobody's name", "/setup/person", url.Values{"name": {""}, "role": {"operator"}}, "a name has 1 to 80 characters"},
+		{"a distance in words", "/setup/stations", url.Values{"site": {"1"}, "name.SITE-1": {"the bridge"}, "km.SITE-1": {"far"}}, "Found &#34;far&#34;; wanted a whole number"},
 		{"a station without a name", "/setup/stations", url.Values{"laser": {"1"}, "name.LASER-5": {" "}}, "Found nothing; wanted a text."},
 	} {
 		got := b.form(c.path, c.form)
@@ -132,6 +136,51 @@ func TestAnAssemblyIsTyped(t *testing.T) {
 	for part, n := range map[string]string{"BK-90": "6", "SM-2": "3"} {
 		if !strings.Contains(got.body, `name="qty.`+part+`|A|Q-78/1" value="`+n+`"`) {
 			t.Errorf("the nest does not propose %s of %s", n, part)
+		}
+	}
+}
+
+// TestASitesDistanceIsTyped: what its loads are packed in follows from it, and
+// what is not typed of it stays as it was.
+func TestASitesDistanceIsTyped(t *testing.T) {
+	s := newShop(t)
+	b := s.signedIn("P01")
+	const site = "SITE-LARKFIELD"
+	for _, c := range []struct {
+		km, abroad string
+		page       string
+		haul       core.Haul
+	}{
+		{"460", "yes", "Long haul, 460 km, abroad: foam between coated faces; strapped to the carrier; corner protectors under the straps; side boards all round; " +
+			"timber frame or crate round the load; raw timber, the pallet too, marked by ISPM 15", core.LongHaul},
+		{"120", "", "Regional, 120 km: foam between coated faces; strapped to the carrier; corner protectors under the straps; side boards all round</td>", core.Regional},
+		{"", "", "Nothing is asked until the distance is known.", core.NoHaul},
+	} {
+		before, err := s.app.Book(t.Context())
+		must(t, err)
+		form := url.Values{"laser": {"0"}, "km." + site: {c.km}}
+		if c.abroad != "" {
+			form.Set("abroad."+site, c.abroad)
+		}
+		if got := b.form("/setup/stations", form); got.StatusCode != http.StatusSeeOther {
+			t.Fatalf("%s km: %d %s", c.km, got.StatusCode, got.body)
+		}
+		after, err := s.app.Book(t.Context())
+		must(t, err)
+		if j := core.JourneyOf(after, core.Order{Site: site}); j.Haul != c.haul || strconv.Itoa(j.Km) != cmp.Or(c.km, "0") || j.Abroad != (c.abroad != "") {
+			t.Errorf("%s km: the way is %+v", c.km, j)
+		}
+		for id, st := range before.Stations {
+			got := after.Stations[id]
+			if id == site {
+				st.Km, st.Abroad = got.Km, got.Abroad
+			}
+			if !reflect.DeepEqual(got, st) {
+				t.Errorf("%s km: %s was %+v and is %+v", c.km, id, st, got)
+			}
+		}
+		if got := b.get("/setup/stations?laser=0"); !strings.Contains(got.body, c.page) {
+			t.Errorf("%s km: the page does not say %q", c.km, c.page)
 		}
 	}
 }

@@ -52,6 +52,7 @@ type StowedPallet struct {
 	OrderPallet
 	No     int     // 1 goes on first
 	Mass   float64 // kg, of the parts; 0: not known
+	Gross  float64 // kg, as it was weighed; 0: it was not
 	Orders []string
 	Length float64 // mm, of its longest part as cut flat; 0: not known
 	Width  float64
@@ -65,7 +66,7 @@ func loadOf(b *core.Book, v ConsignmentView, orders []DockOrder) TruckLoad {
 	var stowed []core.Stowed
 	by := map[core.PalletCode]StowedPallet{}
 	for _, p := range v.Pallets {
-		x := StowedPallet{OrderPallet: p, Mass: LotsMass(b, p.Lots)}
+		x := StowedPallet{OrderPallet: p, Mass: LotsMass(b, p.Lots), Gross: v.GrossOf(p.Code)}
 		drop := 0
 		for _, l := range p.Lots {
 			if no := l.Owner.Order; no != "" && !slices.Contains(x.Orders, no) {
@@ -77,7 +78,7 @@ func loadOf(b *core.Book, v ConsignmentView, orders []DockOrder) TruckLoad {
 		}
 		slices.Sort(x.Orders)
 		by[p.Code] = x
-		stowed = append(stowed, core.Stowed{Pallet: p.Code, Kind: p.Kind, Drop: drop, Mass: x.Mass})
+		stowed = append(stowed, core.Stowed{Pallet: p.Code, Kind: p.Kind, Drop: drop, Mass: cmp.Or(x.Gross, x.Mass)})
 		if out.Mass += x.Mass; x.Mass == 0 {
 			out.Unknown = append(out.Unknown, p.Code)
 		}

@@ -162,6 +162,8 @@ func (e event) paperwork() string {
 		return "Printed traveller " + e.Note + " of " + e.pallets()
 	case core.EvLoaded:
 		return "Loaded " + e.pallets() + " on consignment " + spaced(e.Ref)
+	case core.EvWeighed:
+		return e.weighed()
 	case core.EvShipped:
 		return "Sent consignment " + spaced(e.Ref) + " off with " + e.parts() + reasonText(e.Note) + e.sentBy()
 	case core.EvTakenBack:

@@ -128,10 +128,14 @@ func (s *Service) knowPhotos(ctx context.Context, body core.Body) error {
 		return Refuse("photos-too-many", "most", strconv.Itoa(MaxPhotos), "count", strconv.Itoa(len(named)))
 	}
 	var all []photo.Hash
-	for _, text := range named {
+	for _, name := range named {
+		text, _, err := core.ParsePhoto(name)
+		if err != nil {
+			return Refuse("bad-value", "field", "photos", "problem", "a photo is named by 64 hexadecimal digits, perhaps with the place of a ring on it")
+		}
 		h, err := photo.ParseHash(text)
 		if err != nil {
-			return Refuse("bad-value", "field", "photos", "problem", "a photo is named by 64 hexadecimal digits")
+			return fmt.Errorf("the name of a photo: %w", err)
 		}
 		if slices.Contains(all, h) {
 			return Refuse("bad-value", "field", "photos", "problem", "it names one photo twice")
@@ -147,6 +151,10 @@ func (s *Service) knowPhotos(ctx context.Context, body core.Body) error {
 	}
 	return nil
 }
+
+// SweepPhotos takes away the photos that no command named within a day: taken,
+// and left. It says how many.
+func (s *Service) SweepPhotos(ctx context.Context) (int, error) { return s.Store.SweepPhotos(ctx) }
 
 // photoTally counts the photos each device or person sent lately.
 type photoTally struct {

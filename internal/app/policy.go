@@ -92,6 +92,8 @@ var Commands = []Policy{
 		Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}},
 		Consents: []core.Consent{{Order: "A-1041", Who: "site management", Means: "e-mail of 24 November", Reason: "the panels are fitted first"}}}).
 		either().signed(core.MeantReleased).by(core.Dispatcher).doc("Send a consignment off, once its driver has signed for it."),
+	of(core.Weigh{Consignment: "C4K7M2QX", Gross: []core.GrossMass{{Pallet: "P4K7M2QX", Kg: 68.5}}}).
+		tablet().atDock().doc("Say what carriers of a consignment weigh, parts, carrier and packaging together."),
 	of(core.TakeBack{Consignment: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 2}}}).
 		tablet().atDock().doc("Carriers of the shop's own came back from where a consignment took them, or never will."),
 	of(core.ReceiveAtSite{Consignment: "C4K7M2QX"}).

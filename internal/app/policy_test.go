@@ -49,6 +49,7 @@ func TestPolicies(t *testing.T) {
 		"print-traveller": {FromEither, 0, "", nil},
 		"load":            {FromTablet, 0, "", nil},
 		"take-back":       {FromTablet, 0, "", nil},
+		"weigh":           {FromTablet, 0, "", nil},
 		"ship":            {FromEither, 1, core.MeantReleased, roles(core.Dispatcher)},
 		"receive-at-site": {FromEither, 1, core.MeantReceived, roles(core.Fitter)},
 		"work-at-site":    {FromEither, 1, "", roles(core.Fitter, core.Dispatcher)},
@@ -67,7 +68,7 @@ func TestPolicies(t *testing.T) {
 		if got := (policy{p.From, p.Signers, p.Meaning, p.Roles}); !reflect.DeepEqual(got, w) {
 			t.Errorf("%s: %+v, want %+v", p.Kind(), got, w)
 		}
-		if p.Dock != (p.Kind() == "load" || p.Kind() == "take-back") {
+		if p.Dock != (p.Kind() == "load" || p.Kind() == "weigh" || p.Kind() == "take-back") {
 			t.Errorf("%s at a dock only: %v", p.Kind(), p.Dock)
 		}
 		if p.Doc == "" {

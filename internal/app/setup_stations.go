@@ -114,8 +114,18 @@ func ProposeStations(b *core.Book, counts map[string]int, metal core.Metal) []co
 	return out
 }
 
-// SetStations stores stations, new ones and known ones under another name.
-func (s *Service) SetStations(ctx context.Context, by Caller, stations []core.Station) (Slips, error) {
+// TypedStation is a station as somebody typed it.
+type TypedStation struct {
+	core.Station
+	Distance string // km by road, for Km
+}
+
+// NewTypedStation is a station as its page shows it before anything is typed.
+func NewTypedStation(st core.Station) TypedStation { return TypedStation{st, someNumber(st.Km)} }
+
+// SetStations stores stations, new ones and known ones under another name, with
+// another metal or at another distance.
+func (s *Service) SetStations(ctx context.Context, by Caller, stations []TypedStation) (Slips, error) {
 	if err := onlyAdmin(by); err != nil {
 		return nil, err
 	}
@@ -126,7 +136,7 @@ func (s *Service) SetStations(ctx context.Context, by Caller, stations []core.St
 	return s.storeTyped(ctx, by, "stations page", rows)
 }
 
-func stationRow(st core.Station) map[string]string {
+func stationRow(st TypedStation) map[string]string {
 	stages := make([]string, len(st.Stages))
 	for i, n := range st.Stages {
 		stages[i] = string(n)
@@ -134,7 +144,7 @@ func stationRow(st core.Station) map[string]string {
 	return map[string]string{
 		"station": string(st.ID), "name": st.Name, "stages": strings.Join(stages, " "), "abrasive": st.Abrasive,
 		"metal": string(st.Metal), "capacity": someNumber(st.Capacity), "bench": onlyYes(st.Bench), "dock": onlyYes(st.Dock),
-		"site": onlyYes(st.Site), "position": someNumber(st.Order), "distance_km": someNumber(st.Km), "abroad": onlyYes(st.Abroad),
+		"site": onlyYes(st.Site), "position": someNumber(st.Order), "distance_km": strings.TrimSpace(st.Distance), "abroad": onlyYes(st.Abroad),
 	}
 }
 

@@ -46,6 +46,7 @@ type SiteLink struct {
 	Claimed     time.Time
 	Revoked     time.Time
 	Received    time.Time // all of the consignment
+	Printed     bool      // on a packing list: the next list printed with one withdraws it
 }
 
 // Ends is when the link ends by itself.
@@ -124,19 +125,48 @@ func linkSHA(text string) ([32]byte, bool) {
 // MakeLink makes a link for one consignment, or for what is of one order on it,
 // and returns its token, which is kept nowhere and shown once.
 func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCode, order, note string) (token string, l SiteLink, err error) {
-	if err := mayLink(by); err != nil {
-		return "", l, err
-	}
-	note = strings.TrimSpace(note)
-	if len([]rune(note)) > mostLinkNote {
-		return "", l, Refuse("bad-value", "field", "note", "problem", "it is longer than "+strconv.Itoa(mostLinkNote)+" characters")
-	}
-	truck, orders, err := s.linked(ctx, c)
+	return s.makeLink(ctx, by, SiteLink{Consignment: c, Order: order, Note: note})
+}
+
+// PrintLink makes a link for the packing list that is about to be printed, as
+// MakeLink does. Of the lists of a consignment the newest alone has one that can
+// be claimed: those printed before are withdrawn, unless somebody has claimed
+// them and may be counting.
+func (s *Service) PrintLink(ctx context.Context, by Caller, c core.ConsignmentCode) (token string, l SiteLink, err error) {
+	token, l, err = s.makeLink(ctx, by, SiteLink{Consignment: c, Printed: true})
 	if err != nil {
 		return "", l, err
 	}
-	if order != "" && !slices.Contains(orders, order) {
-		return "", l, Refuse("link-no-order", "order", Shorten(order, 40), "consignment", code.Code(c).Spaced())
+	links, err := s.Store.SiteLinks(ctx, c)
+	if err != nil {
+		return "", l, fmt.Errorf("find the links printed before: %w", err)
+	}
+	for _, x := range links {
+		if !x.Printed || x.ID == l.ID || !x.Claimed.IsZero() || !x.Live(s.Clock()) {
+			continue
+		}
+		if err := s.Store.RevokeSiteLink(ctx, x.ID, by.Person); err != nil && !errors.Is(err, ErrNotFound) {
+			return "", l, fmt.Errorf("withdraw the link printed before: %w", err)
+		}
+	}
+	return token, l, nil
+}
+
+// makeLink makes the link that l begins: its consignment, order and note.
+func (s *Service) makeLink(ctx context.Context, by Caller, l SiteLink) (string, SiteLink, error) {
+	if err := mayLink(by); err != nil {
+		return "", l, err
+	}
+	l.Note = strings.TrimSpace(l.Note)
+	if len([]rune(l.Note)) > mostLinkNote {
+		return "", l, Refuse("bad-value", "field", "note", "problem", "it is longer than "+strconv.Itoa(mostLinkNote)+" characters")
+	}
+	truck, orders, err := s.linked(ctx, l.Consignment)
+	if err != nil {
+		return "", l, err
+	}
+	if l.Order != "" && !slices.Contains(orders, l.Order) {
+		return "", l, Refuse("link-no-order", "order", Shorten(l.Order, 40), "consignment", code.Code(l.Consignment).Spaced())
 	}
 	b, err := s.Book(ctx)
 	if err != nil {
@@ -146,9 +176,9 @@ func (s *Service) MakeLink(ctx context.Context, by Caller, c core.ConsignmentCod
 	if err != nil || day.Before(s.Clock()) {
 		day = s.Clock()
 	}
-	l = SiteLink{Consignment: c, Order: order, Site: truck.Site, Note: note, MadeBy: by.Person, Made: s.Clock(), EndsAt: day.AddDate(0, 0, linkDays), Received: truck.Received}
+	l.Site, l.MadeBy, l.Made, l.EndsAt, l.Received = truck.Site, by.Person, s.Clock(), day.AddDate(0, 0, linkDays), truck.Received
 	if !l.Live(s.Clock()) {
-		return "", l, Refuse("link-late", "consignment", code.Code(c).Spaced())
+		return "", l, Refuse("link-late", "consignment", code.Code(l.Consignment).Spaced())
 	}
 	token, sha, err := s.linkToken()
 	if err != nil {

@@ -257,7 +257,8 @@ type Tablet struct {
 	LastSeen time.Time
 }
 
-// Album keeps photos, each under its hash, for good.
+// Album keeps photos, each under its hash: for good once something on record
+// names it.
 type Album interface {
 	// KeepPhoto stores a photo. One that is there already stays as it is, with
 	// whoever took it first.
@@ -269,6 +270,9 @@ type Album interface {
 	// UnknownPhotos lists those of the photos named that are not there, in the
 	// order they are named.
 	UnknownPhotos(ctx context.Context, all []photo.Hash) ([]photo.Hash, error)
+	// SweepPhotos takes away those that nothing named within a day of their being
+	// sent, and says how many.
+	SweepPhotos(ctx context.Context) (int, error)
 }
 
 // Photo is a picture and who took it where.

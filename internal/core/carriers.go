@@ -6,20 +6,25 @@ import (
 	"strings"
 )
 
-// Proof is how a driver signed for a load. Who it was is on the paper, where it
-// can be destroyed, and never in the record.
+// Proof is how a driver signed for a load. The record never says by name who it
+// was: that is in the drawn picture, or on the paper.
 type Proof string
 
-// SignedOnPaper: the driver signed the printed packing list.
-const SignedOnPaper Proof = "paper"
+const (
+	SignedOnPaper Proof = "paper" // the printed packing list
+	SignedOnGlass Proof = "glass" // the dock's tablet; the picture is the command's one photo
+)
 
 // handedOver refuses a load that nobody on the vehicle signed for, and carriers
-// that don't count.
-func (d *deciding) handedOver(b Ship) *Refusal {
-	if b.HandedTo != SignedOnPaper {
-		return refuse("driver-not-signed", "vehicle", b.Vehicle)
+// that don't count. It returns the picture of a signature drawn on glass.
+func (d *deciding) handedOver(b Ship) (signature string, r *Refusal) {
+	if b.HandedTo == SignedOnGlass && len(b.Photos) == 1 {
+		signature, _, _ = ParsePhoto(b.Photos[0])
 	}
-	return counts(b.Carriers)
+	if b.HandedTo != SignedOnPaper && signature == "" {
+		return "", refuse("driver-not-signed", "vehicle", b.Vehicle)
+	}
+	return signature, counts(b.Carriers)
 }
 
 // ReturnKind is a sort of carrier that is the shop's own and comes back. They

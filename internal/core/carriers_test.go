@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -90,4 +91,36 @@ func TestCarriersAddUp(t *testing.T) {
 			}
 		}
 	})
+}
+
+// What a carrier weighed stays with its consignment until something is put on it
+// or taken off it, and leaves with it.
+func TestCarriersAreWeighed(t *testing.T) {
+	s := newShop(t)
+	pallets := s.packedPanels(2)
+	truck := s.loaded(pallets...)
+	weigh := func(p core.PalletCode, kg float64) core.Weigh {
+		return core.Weigh{Consignment: truck, Gross: []core.GrossMass{{Pallet: p, Kg: kg}}}
+	}
+	s.refused("consignment-unknown", core.Weigh{Consignment: "C0", Gross: weigh(pallets[0], 1).Gross}, "DOCK-1")
+	s.refused("gross-none", core.Weigh{Consignment: truck}, "DOCK-1")
+	s.refused("box-not-listed", weigh("P0", 60), "DOCK-1")
+	for _, kg := range []float64{0, -3, 10_001, math.NaN(), math.Inf(1)} {
+		s.refused("gross-wrong", weigh(pallets[0], kg), "DOCK-1")
+	}
+	s.must(weigh(pallets[0], 61), "DOCK-1")
+	e := s.must(core.Weigh{Consignment: truck, Gross: []core.GrossMass{{pallets[0], 62.5}, {pallets[1], 70}}}, "DOCK-1")
+	same(t, "weighed again", s.state.Consignments[truck].GrossOf(pallets[0]), 62.5)
+	same(t, "about", len(e.Pallets), 2)
+
+	lot := s.lotOn(pallets[1])
+	s.send(core.Command{Body: core.Recount{Pallet: pallets[1], Lot: lot, Found: 0, Reason: "not there"}, Confirm: []string{"count-differs"}}, "P06")
+	same(t, "of what was taken off", s.state.Consignments[truck].GrossOf(pallets[1]), 0)
+	same(t, "of the other", s.state.Consignments[truck].GrossOf(pallets[0]), 62.5)
+	if out := s.sendOff(truck, "KV26 RNE", "one bay is ready"); out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	same(t, "as it left", s.state.Consignments[truck].GrossOf(pallets[0]), 62.5)
+	s.refused("consignment-gone", weigh(pallets[0], 60), "DOCK-1")
+	s.agrees()
 }

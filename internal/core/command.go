@@ -364,6 +364,12 @@ type Load struct {
 	Pallets     []PalletCode    `json:"pallets"`
 }
 
+// Weigh says what carriers of a consignment weigh, before it leaves.
+type Weigh struct {
+	Consignment ConsignmentCode `json:"consignment"`
+	Gross       []GrossMass     `json:"gross"` // of those weighed
+}
+
 // Ship sends a consignment off.
 type Ship struct {
 	Consignment ConsignmentCode `json:"consignment"`
@@ -371,6 +377,7 @@ type Ship struct {
 	HandedTo    Proof           `json:"handedTo"`           // how the driver signed for the load
 	Consents    []Consent       `json:"consents,omitempty"` // for orders that leave short
 	Carriers    []CarrierCount  `json:"carriers,omitempty"` // of the shop's own, to come back
+	Photos      []string        `json:"photos,omitempty"`   // the driver's signature drawn on glass; see PhotosOf
 }
 
 // TakeBack says that carriers of the shop's own came back from where a

@@ -71,6 +71,8 @@ func (d *deciding) decide() *Refusal {
 		return d.load(b)
 	case Ship:
 		return d.ship(b)
+	case Weigh:
+		return d.weigh(b)
 	case TakeBack:
 		return d.carriersBack(b)
 	case ReceiveAtSite:
@@ -270,6 +272,10 @@ func (d *deciding) bear(l Lot) { d.emit(Effect{LotBorn: &l}) }
 // moveLot moves parts of a lot between two places.
 func (d *deciding) moveLot(l Lot, from, to Place, qty int) {
 	d.emit(Effect{Moved: &Move{Lot: l.ID, Item: l.Item, From: from, To: to, Qty: qty}})
+	if to.Kind != InConsignment { // it leaves as it was weighed
+		d.changedLoad(from)
+		d.changedLoad(to)
+	}
 }
 
 // split takes qty parts off a lot into a lot of their own at a place; taking

@@ -55,6 +55,7 @@ func (d *deciding) unload(p PalletRow, to ConsignmentCode) {
 		return
 	}
 	old.Pallets = slices.DeleteFunc(slices.Clone(old.Pallets), func(c PalletCode) bool { return c == p.Code })
+	old.Gross = ungross(old.Gross, p.Code)
 	d.emit(Effect{ConsignmentPut: &old})
 }
 
@@ -129,9 +130,10 @@ func (d *deciding) ship(b Ship) *Refusal {
 		}
 	}
 	consents, r := d.complete(c, orders, b.Consents)
-	if r == nil {
-		r = d.handedOver(b)
+	if r != nil {
+		return r
 	}
+	signature, r := d.handedOver(b)
 	if r != nil {
 		return r
 	}
@@ -146,7 +148,7 @@ func (d *deciding) ship(b Ship) *Refusal {
 		d.put(p)
 	}
 	c.Vehicle, c.Gone = b.Vehicle, d.w.Now
-	c.HandedTo, c.Consents, c.Out = b.HandedTo, consents, some(b.Carriers)
+	c.HandedTo, c.Signature, c.Consents, c.Out = b.HandedTo, signature, consents, some(b.Carriers)
 	d.emit(Effect{ConsignmentPut: &c})
 	return nil
 }

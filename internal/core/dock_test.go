@@ -92,10 +92,34 @@ func TestADriverSignsForTheLoad(t *testing.T) {
 			t.Errorf("%q: %v", how, out.Refusal)
 		}
 	}
+	ship.HandedTo = core.SignedOnGlass
+	if out := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25"); out.Refusal == nil || out.Refusal.Code != "driver-not-signed" {
+		t.Errorf("on glass, with nothing drawn: %v", out.Refusal)
+	}
 	if out := s.sendOff(truck, "KV26 RNE", "one bay is ready"); out.Refusal != nil {
 		t.Fatal(out.Refusal)
 	}
 	same(t, "handed over", s.state.Consignments[truck].HandedTo, core.SignedOnPaper)
+	same(t, "picture of a signature on paper", s.state.Consignments[truck].Signature, "")
+}
+
+// The picture a driver drew stays with the consignment and with the event.
+func TestADriverSignsOnGlass(t *testing.T) {
+	s := newShop(t)
+	truck := s.loaded(s.packedPanels(1)...)
+	picture := strings.Repeat("5e", 32)
+	ship := core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnGlass, Photos: []string{picture}, Consents: crowd.Consents(s.state, truck, "one bay is ready")}
+	out := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
+	if out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	c := s.state.Consignments[truck]
+	same(t, "handed over", c.HandedTo, core.SignedOnGlass)
+	same(t, "signature", c.Signature, picture)
+	if e := out.Events[0]; !slices.Equal(e.Photos, []string{picture}) {
+		t.Errorf("photos of the event: %v", e.Photos)
+	}
+	s.agrees()
 }
 
 // Pallets of several orders leave on one truck: each order is asked for apart,

@@ -29,6 +29,7 @@ const (
 	EvPrinted         EventKind = "printed"
 	EvLoaded          EventKind = "loaded"
 	EvShipped         EventKind = "shipped"
+	EvWeighed         EventKind = "weighed"
 	EvTakenBack       EventKind = "taken-back" // carriers of the shop's own
 	EvReceived        EventKind = "received"
 	EvJoinedLate      EventKind = "joined-late"

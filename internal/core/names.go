@@ -23,6 +23,7 @@ func (c ChangeOwner) Kind() string    { return "change-owner" }
 func (c PrintTraveller) Kind() string { return "print-traveller" }
 func (c Load) Kind() string           { return "load" }
 func (c Ship) Kind() string           { return "ship" }
+func (c Weigh) Kind() string          { return "weigh" }
 func (c TakeBack) Kind() string       { return "take-back" }
 func (c ReceiveAtSite) Kind() string  { return "receive-at-site" }
 func (c WorkAtSite) Kind() string     { return "work-at-site" }
@@ -176,6 +177,7 @@ func (c Ship) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
+func (c Weigh) Names() Names     { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
 func (c TakeBack) Names() Names  { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
 func (c CloseSnag) Names() Names { return Names{Snags: []SnagID{c.Snag}} }
 func (c Correct) Names() Names   { return Names{Events: []EventID{c.Event}, Whole: true} }

@@ -134,10 +134,13 @@ type Consignment struct {
 	Receipts []OrderReceipt  `json:"receipts,omitempty"` // of the orders of which nothing is awaited any more
 	Received time.Time       `json:"received,omitzero"`  // since when nothing of it is awaited
 	HandedTo Proof           `json:"handedTo,omitempty"` // how the driver signed for it
-	Consents []Consent       `json:"consents,omitempty"` // of customers whose orders left short on it
-	Out      []CarrierCount  `json:"out,omitempty"`      // the shop's own carriers that left with it
-	Back     []CarrierCount  `json:"back,omitempty"`     // of those, come back since
-	Lost     []CarrierCount  `json:"lost,omitempty"`     // of those, given up
+	// Signature is the picture of the driver's, where it was drawn on glass: its hash.
+	Signature string         `json:"signature,omitempty"`
+	Consents  []Consent      `json:"consents,omitempty"` // of customers whose orders left short on it
+	Gross     []GrossMass    `json:"gross,omitempty"`    // of its carriers, those that were weighed
+	Out       []CarrierCount `json:"out,omitempty"`      // the shop's own carriers that left with it
+	Back      []CarrierCount `json:"back,omitempty"`     // of those, come back since
+	Lost      []CarrierCount `json:"lost,omitempty"`     // of those, given up
 }
 
 // Awaited lists its carriers that have neither come nor been missed.

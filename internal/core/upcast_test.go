@@ -53,6 +53,7 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		if l.Item == panel && len(core.NextSteps(s.book, l)) == 0 {
 			e := s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: []core.PalletCode{core.PalletCode(l.Place.Ref)}}, "DOCK-1", "P25")
 			truck := core.ConsignmentCode(e.Ref)
+			s.must(core.Weigh{Consignment: truck, Gross: []core.GrossMass{{Pallet: core.PalletCode(l.Place.Ref), Kg: 68.5}}}, "DOCK-1")
 			s.send(core.Command{Body: core.Ship{Consignment: truck, Vehicle: "KV26 RNE", HandedTo: core.SignedOnPaper, Consents: crowd.Consents(s.state, truck, "panels first"),
 				Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}}, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25")
 			s.must(core.TakeBack{Consignment: truck, Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}, Note: "one leg bent"}, "DOCK-1")

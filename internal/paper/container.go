@@ -16,17 +16,32 @@ type ContainerLabel struct {
 	Address     string // what its QR says
 	Consignment string // code as read aloud, empty while it is on none
 	No, Of      int    // the container's number among those of its consignment; Of 0: not known
-	Orders      []string
+	Orders      []OrderPart
 	Customer    string
 	Site        string    // where it goes
 	Leaves      time.Time // date of loading; zero if not set
 	MassKg      float64   // of the parts, 0 if not known
+	GrossKg     float64   // as it stood on the scale, 0 if it was not weighed
 	Contents    []Content
 	Packaging   string // what the distance asks, empty where it asks nothing
 	CutHazard   bool   // some part has its edges left as cut
 	Marks       []Mark
 	Shop        string
 	Notice      string
+}
+
+// An OrderPart is an order with something in a container: the container is the
+// Nth of Of that hold parts of it. Of 0: not known.
+type OrderPart struct {
+	Order   string
+	Nth, Of int
+}
+
+func (o OrderPart) text() string {
+	if o.Nth <= 0 || o.Of <= 0 {
+		return o.Order
+	}
+	return fmt.Sprintf("%s (%d of %d)", o.Order, o.Nth, o.Of)
 }
 
 // A Content is a number of like parts in a container.
@@ -53,7 +68,7 @@ func writeContainerLabels(w io.Writer, labels []ContainerLabel, made time.Time, 
 	}
 	for _, l := range labels {
 		s.forget()
-		if err := s.container(l); err != nil {
+		if err := s.container(l, made); err != nil {
 			return fmt.Errorf("label of %s: %w", l.Code, err)
 		}
 	}
@@ -70,17 +85,20 @@ func (l ContainerLabel) NumberText() string {
 
 // LiftingText is how it may be moved, by the mass of what is in it.
 func (l ContainerLabel) LiftingText() string {
-	mass := "Mass not known"
-	if l.MassKg > 0 {
-		mass = "Parts " + Kg(l.MassKg)
+	mass, kg := "Mass not known", l.MassKg
+	switch {
+	case l.GrossKg > 0:
+		mass, kg = "Gross "+Kg(l.GrossKg), l.GrossKg
+	case l.MassKg > 0:
+		mass = "Parts " + Kg(l.MassKg) + ", " + map[bool]string{true: "box", false: "carrier"}[l.Kind == "box"] + " and packaging more"
 	}
 	if l.Kind != "box" {
-		return mass + ", carrier and packaging more. Move it by truck; site rules, local codes and licensed people come first."
+		return mass + ". Move it by truck; site rules, local codes and licensed people come first."
 	}
-	return mass + ", box and packaging more: " + LiftNote(l.MassKg) + ". Site rules come first."
+	return mass + ": " + LiftNote(kg) + ". Site rules come first."
 }
 
-func (s *sheet) container(l ContainerLabel) error {
+func (s *sheet) container(l ContainerLabel, made time.Time) error {
 	m, err := code.QR(l.Address)
 	if err != nil {
 		return err
@@ -95,13 +113,23 @@ func (s *sheet) container(l ContainerLabel) error {
 	s.draw(cell{"to", to, left}, rect{s.frameX, y, s.frameW, toH})
 	s.text(rect{s.frameX + pad, y + pad*0.7 + labelH + to.height() + 0.4, in, 6}, s.fit(l.Customer, style{regular, 12}, in, 6), left)
 	y += toH
-	const leavesW = 36.0
-	s.draw(cell{"order", s.fit(strings.Join(l.Orders, ", "), style{bold, 13}, s.frameW-leavesW-2*pad, 6), left}, rect{s.frameX, y, s.frameW - leavesW, orderH})
+	const leavesW, grossW = 31.0, 30.0
+	orderW := s.frameW - leavesW - grossW
+	var orders []string
+	for _, o := range l.Orders {
+		orders = append(orders, o.text())
+	}
+	s.draw(cell{"order: which of its boxes", s.fit(strings.Join(orders, ", "), style{bold, 12}, orderW-2*pad, 6), left}, rect{s.frameX, y, orderW, orderH})
 	leaves := "not set"
 	if !l.Leaves.IsZero() {
 		leaves = Date(l.Leaves)
 	}
-	s.draw(cell{"leaves", s.fit(leaves, style{bold, 11}, leavesW-2*pad, 6), left}, rect{s.frameX + s.frameW - leavesW, y, leavesW, orderH})
+	s.draw(cell{"leaves", s.fit(leaves, style{bold, 11}, leavesW-2*pad, 6), left}, rect{s.frameX + orderW, y, leavesW, orderH})
+	gross, at := s.fit("kg", style{bold, 11}, grossW-2*pad, 6), right // room for a pen
+	if l.GrossKg > 0 {
+		gross, at = s.fit(Kg(l.GrossKg), style{bold, 13}, grossW-2*pad, 6), left
+	}
+	s.draw(cell{"gross mass, weighed", gross, at}, rect{s.frameX + orderW + leavesW, y, grossW, orderH})
 	y += orderH
 
 	if l.Packaging != "" {
@@ -124,7 +152,7 @@ func (s *sheet) container(l ContainerLabel) error {
 	s.middle(rect{s.frameX + 10, end - liftH, s.frameW - 10 - pad, liftH}, s.fit(lift, style{regular, 8}, s.frameW-10-pad, liftH-1), left)
 	foot := s.frameY + s.frameH - footH
 	s.hline(s.frameX, foot, s.frameW)
-	s.middle(rect{s.frameX + pad, foot, in, footH}, s.fit(joinFilled(". ", l.Shop, l.Notice), style{regular, small + 0.5}, in, footH-0.5), left)
+	s.middle(rect{s.frameX + pad, foot, in, footH}, s.fit(joinFilled(". ", "Printed "+DateTime(made), l.Shop, l.Notice), style{regular, small + 0.5}, in, footH-0.5), left)
 	s.text(rect{s.frameX, s.frameY + s.frameH + 0.5, s.frameW, 5.2}, fit(s.notes(), style{regular, least}, s.frameW, 5.2), left)
 	return nil
 }

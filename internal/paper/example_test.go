@@ -66,7 +66,7 @@ func examplePackingList() PackingList {
 			{Code: "P9CD 2FHT", Kind: "pallet", SizeMM: "2400 × 1200 × 400 mm", MassKg: 214, Note: "base frame, sling at the eyes"},
 			{Code: "K2MM 71QA", Kind: "box", SizeMM: "600 × 400 × 300 mm", MassKg: 11.2, Note: "hardware kit, fitting guide"},
 		},
-		Missing: []MissingLine{{Order: "4117", Line: "9", Item: "ENC-2400-H4 latch plate", Count: 2, Where: "pallet PT6V 4EJK at Spray booth 2", Due: "ready Thu 3 Dec"}},
+		Missing: []MissingLine{{Order: "4117", Line: "9", Item: "ENC-2400-H4 latch plate", Count: 2, Where: "pallet PT6V 4EJK at Spray booth 2"}},
 		Remarks: []string{"Left- and right-hand door leaves look alike: read the hand on the label before fitting."},
 	}
 	for i, n := range []string{"base frame", "wall panel, louvre side", "wall panel, plain", "door leaf, left hand", "door leaf, right hand", "roof tray", "louvre bank", "cable tray", "latch plate", "lifting-eye set", "hardware kit"} {
@@ -75,22 +75,30 @@ func examplePackingList() PackingList {
 		if n == "latch plate" {
 			asked += 2
 		}
-		p.Lines = append(p.Lines, PackedLine{Order: "4117", Line: strconv.Itoa(i + 1), Item: fmt.Sprintf("ENC-2400-X%d", i+1), Name: n, Revision: "B", Asked: asked, Packed: packed, In: p.Packages[i%3].Code})
+		p.Lines = append(p.Lines, PackedLine{Order: "4117", Line: strconv.Itoa(i + 1), Item: fmt.Sprintf("ENC-2400-X%d", i+1), Name: n, Revision: "B", Asked: asked, Packed: packed, In: p.Packages[i%3].Code, When: "Tue 1 Dec 14:05 KU"})
 	}
+	return p
+}
+
+// linkedPackingList is printed with a link for the site.
+func linkedPackingList() PackingList {
+	p := examplePackingList()
+	p.Link = SiteLink{Address: "HTTPS://TAGALONG.EXAMPLE/L/MZXW6YTBOI5XG2DJORZWK3TFMRQW42LONFXGO5DIMV4HIZLTORSA", Until: day(2027, 1, 1)}
 	return p
 }
 
 func exampleContainers() []ContainerLabel {
 	full := ContainerLabel{Kind: "pallet", Code: "P4K7 M2QX", Address: "HTTPS://TAGALONG.EXAMPLE/P/P4K7M2QX", Consignment: "C7TW 5HGE", No: 1, Of: 3,
-		Orders: []string{"4117"}, Customer: "Larkfield Hospital Estates", Site: "Larkfield Hospital, north roof, gate 3", Leaves: day(2026, 12, 2), MassKg: 68.4,
+		Orders: []OrderPart{{"4117", 1, 3}}, Customer: "Larkfield Hospital Estates", Site: "Larkfield Hospital, north roof, gate 3", Leaves: day(2026, 12, 2), MassKg: 68.4, GrossKg: 96.5,
 		Marks: []Mark{Fragile, ThisWayUp, KeepDry}, Shop: "Corrie Sheetworks", Notice: "Invented demo data", CutHazard: true}
 	for i, n := range []string{"wall panel, louvre side", "wall panel, plain", "door leaf, left hand", "door leaf, right hand", "roof tray", "latch plate"} {
 		full.Contents = append(full.Contents, Content{Count: 2 + i, Item: fmt.Sprintf("ENC-2400-X%d rev B", i+1), Name: n})
 	}
 	box := full
-	box.Kind, box.Code, box.Address, box.No, box.MassKg = "box", "PKM2 7QA4", "HTTPS://TAGALONG.EXAMPLE/P/PKM27QA4", 2, 11.2
+	box.Kind, box.Code, box.Address, box.No, box.MassKg, box.GrossKg = "box", "PKM2 7QA4", "HTTPS://TAGALONG.EXAMPLE/P/PKM27QA4", 2, 11.2, 0
+	box.Orders = []OrderPart{{"4117", 2, 3}}
 	box.Contents, box.CutHazard = []Content{{1, "KIT-2400 rev A", "hardware kit with fitting guide"}}, false
-	loose := ContainerLabel{Kind: "pallet", Code: "P9CD 2FHT", Address: "HTTPS://TAGALONG.EXAMPLE/P/P9CD2FHT", Orders: []string{"4120", "4121"},
+	loose := ContainerLabel{Kind: "pallet", Code: "P9CD 2FHT", Address: "HTTPS://TAGALONG.EXAMPLE/P/P9CD2FHT", Orders: []OrderPart{{Order: "4120"}, {Order: "4121"}},
 		Customer: "Oxbow School", Site: "not set", Shop: "Corrie Sheetworks", Contents: []Content{{18, "ENC-1800-B7 rev A", "hinge bracket"}}}
 	return []ContainerLabel{full, box, loose}
 }

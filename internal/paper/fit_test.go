@@ -164,7 +164,7 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 		for _, size := range Sizes() {
 			try(writeTravellers(io.Discard, size, see, tr), &all)
 		}
-		container := ContainerLabel{Kind: str("kind"), Code: str("code"), Address: "C", Consignment: str("consignment"), No: num("no"), Of: num("of"), Orders: []string{str("order"), str("order")},
+		container := ContainerLabel{Kind: str("kind"), Code: str("code"), Address: "C", Consignment: str("consignment"), No: num("no"), Of: num("of"), GrossKg: float64(num("gross")), Orders: []OrderPart{{str("order"), num("nth"), num("of")}, {Order: str("order")}},
 			Customer: str("customer"), Site: str("site"), Leaves: day(2026, 12, 2), MassKg: float64(num("mass")), CutHazard: true, Shop: str("shop"), Notice: str("notice"),
 			Contents: []Content{{num("count"), str("item"), str("name")}}, Marks: []Mark{Fragile, ThisWayUp, KeepDry}[:num("marks")%4]}
 		try(writeContainerLabels(io.Discard, []ContainerLabel{container}, at(25, 9, 0), see), &all)
@@ -174,11 +174,11 @@ func TestNoTextLeavesItsFrame(t *testing.T) {
 		try(writeBadges(io.Discard, []Badge{badge}, at(25, 9, 0), see), &all)
 		sign := Sign{Shop: str("shop"), Name: str("name"), Code: str("code"), Address: "S", Stages: []string{str("stage"), str("stage")}, Cautions: []string{str("caution")}, Notice: str("notice")}
 		try(writeStationSigns(io.Discard, []Sign{sign}, at(25, 9, 0), see), &all)
-		list := examplePackingList()
+		list := linkedPackingList()
 		list.Customer, list.ShipTo, list.Packaging, list.Code, list.PrintedBy = str("customer"), str("to"), str("packaging"), str("code"), str("by")
-		list.Lines[0] = PackedLine{str("order"), str("ordered by"), str("line"), str("item"), str("name"), str("rev"), num("asked"), num("packed"), str("in")}
-		list.Packages[0] = Package{num("place"), str("code"), str("kind"), str("size"), float64(num("mass")), str("note")}
-		list.Missing[0] = MissingLine{str("order"), str("line"), str("item"), num("count"), str("where"), str("due")}
+		list.Lines[0] = PackedLine{str("order"), str("ordered by"), str("line"), str("item"), str("name"), str("rev"), num("asked"), num("packed"), str("in"), str("when")}
+		list.Packages[0] = Package{num("place"), str("code"), str("kind"), str("size"), float64(num("mass")), float64(num("gross")), str("note")}
+		list.Missing[0] = MissingLine{str("order"), str("line"), str("item"), num("count"), str("where")}
 		list.Remarks = []string{str("remark")}
 		try(writePackingList(io.Discard, list, see), &all)
 		if len(q.found) > 0 {

@@ -141,9 +141,9 @@ func TestContainerLabelsSayAllOfIt(t *testing.T) {
 		t.Fatalf("%d labels", len(pages))
 	}
 	for i, want := range [][]string{
-		{"P4K7 M2QX", "C7TW 5HGE", "1 of 3", "Larkfield Hospital, north roof, gate 3", "Larkfield Hospital Estates", "4117", "Wed 2 Dec 2026", "2 × ENC-2400-X1 rev B, wall panel, louvre side",
-			"more items, named on the packing list", "Sharp edges inside", "68.4 kg", "by truck", "licensed people come first", "Invented demo data"},
-		{"PKM2 7QA4", "2 of 3", "box", "1 × KIT-2400 rev A", "11.2 kg", "one person"},
+		{"P4K7 M2QX", "C7TW 5HGE", "1 of 3", "Larkfield Hospital, north roof, gate 3", "Larkfield Hospital Estates", "4117 (1 of 3)", "gross mass, weighed", "Gross 96.5 kg", "Printed", "Wed 2 Dec 2026", "2 × ENC-2400-X1 rev B, wall panel, louvre side",
+			"more items, named on the packing list", "Sharp edges inside", "by truck", "licensed people come first", "Invented demo data"},
+		{"PKM2 7QA4", "2 of 3", "box", "1 × KIT-2400 rev A", "4117 (2 of 3)", "11.2 kg", "one person"},
 		{"P9CD 2FHT", "not numbered", "on none yet", "4120, 4121", "Mass not known"},
 	} {
 		for _, w := range want {

@@ -30,6 +30,8 @@ type PackingList struct {
 	Packages  []Package
 	Missing   []MissingLine
 	Remarks   []string
+	Link      SiteLink // none where Address is empty
+	Signature []byte   // the driver's as it was drawn, PNG or JPEG; none: on paper, or not yet
 }
 
 // A PackedLine is one order line of the consignment.
@@ -37,6 +39,7 @@ type PackedLine struct {
 	Order, Customer, Line, Item, Name, Revision string
 	Asked, Packed                               int
 	In                                          string // pallet or package codes
+	When                                        string // when it was packed and by whom, in a word or two
 }
 
 // A Package is one pallet, crate or box of the consignment.
@@ -46,7 +49,9 @@ type Package struct {
 	Kind   string  // "pallet", "box"
 	SizeMM string  // of what is on it
 	MassKg float64 // of the parts; 0: not known
-	Note   string
+	// GrossKg is what it weighed as it stood on the scale; 0: not weighed.
+	GrossKg float64
+	Note    string
 }
 
 // A MissingLine is what doesn't go along, and where it is.
@@ -54,20 +59,32 @@ type MissingLine struct {
 	Order, Line, Item string
 	Count             int
 	Where             string
-	Due               string
 }
 
-// MassText is the mass of the parts of all packages, by the drawings, and which
-// packages are not in it because theirs isn't known.
+// A SiteLink is the link with which a consignment is received at its site on a
+// phone. Whoever has the list has the link.
+type SiteLink struct {
+	Address string
+	Until   time.Time // it ends then at the latest
+}
+
+// MassText is the gross mass of all packages, where each was weighed; else the
+// mass of their parts, by the drawings, and which packages are not in it because
+// theirs isn't known.
 func (p PackingList) MassText() string {
-	sum := 0.0
+	sum, gross := 0.0, 0.0
+	weighed := len(p.Packages) > 0
 	var unknown []string
 	for _, k := range p.Packages {
+		weighed = weighed && k.GrossKg > 0
+		gross += k.GrossKg
 		if sum += k.MassKg; k.MassKg <= 0 {
 			unknown = append(unknown, k.Code)
 		}
 	}
 	switch {
+	case weighed:
+		return "gross " + Kg(gross) + ", weighed"
 	case len(unknown) == len(p.Packages):
 		return "mass not known"
 	case len(unknown) > 0:
@@ -111,8 +128,13 @@ func writePackingList(w io.Writer, p PackingList, prepare func(*sheet)) error {
 			s.text(rect{s.frameX + pad, y + 1, s.frameW - 2*pad, t.height()}, t, left)
 		}})
 	}
+	link, err := s.siteLink(p)
+	if err != nil {
+		return fmt.Errorf("packing list %s: %w", p.Code, err)
+	}
+	blocks = append(blocks, link...)
 	const handH = 34.0
-	blocks = append(blocks, s.handOver(handH))
+	blocks = append(blocks, s.handOver(p, handH))
 	end := s.frameY + s.frameH - 10
 	pages := paginate(blocks, end-s.frameY-head.h, end-s.frameY-head.h)
 	for i, page := range pages {
@@ -222,7 +244,7 @@ func (s *sheet) table(title string, cols []column, rows [][]string, penBox bool)
 }
 
 func (s *sheet) packedTable(p PackingList) []block {
-	cols := []column{{"order, line", 24, left, regular}, {"item", 72, left, bold}, {"in package", 40, left, regular}, {"asked", 16, right, regular}, {"packed", 16, right, bold}}
+	cols := []column{{"order, line", 24, left, regular}, {"item", 62, left, bold}, {"in package", 34, left, regular}, {"packed: when, by", 30, left, regular}, {"asked", 12, right, regular}, {"packed", 13, right, bold}}
 	orders := p.Orders()
 	var out []block
 	for _, no := range orders {
@@ -236,7 +258,7 @@ func (s *sheet) packedTable(p PackingList) []block {
 				title = joinFilled(", ", "Order "+l.Order, l.Customer) + " (count it again into the box on the right)"
 			}
 			rows = append(rows, []string{joinFilled(", ", l.Order, l.Line),
-				joinFilled(", ", joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), l.Name), l.In,
+				joinFilled(", ", joinFilled(" ", l.Item, prefixed("rev ", l.Revision, "")), l.Name), l.In, l.When,
 				strconv.Itoa(l.Asked), strconv.Itoa(l.Packed)})
 		}
 		out = append(out, s.table(title, cols, rows, true)...)
@@ -245,12 +267,15 @@ func (s *sheet) packedTable(p PackingList) []block {
 }
 
 func (s *sheet) packagesTable(p PackingList) []block {
-	cols := []column{{"place", 12, right, bold}, {"package", 32, left, mono}, {"kind", 20, left, regular}, {"size", 44, left, regular}, {"parts' mass", 24, right, bold}, {"what is on it", 58, left, regular}}
+	cols := []column{{"place", 12, right, bold}, {"package", 32, left, mono}, {"kind", 20, left, regular}, {"size", 44, left, regular}, {"parts, gross", 24, right, bold}, {"what is on it", 58, left, regular}}
 	var rows [][]string
 	for _, k := range p.Packages {
 		mass := "not known"
 		if k.MassKg > 0 {
 			mass = Kg(k.MassKg)
+		}
+		if k.GrossKg > 0 {
+			mass += ", " + Kg(k.GrossKg)
 		}
 		rows = append(rows, []string{placeText(k.No), k.Code, k.Kind, k.SizeMM, mass, k.Note})
 	}
@@ -263,7 +288,7 @@ func (s *sheet) packagesTable(p PackingList) []block {
 
 // loadCare is the rule of the load order with its basis, and the caution.
 const loadCare = "Place: what is unloaded last goes on first; pallets before the boxes set on them; heavy before light, so that it stands low; " +
-	"what has no known mass is weighed first (common practice, no source). Masses are of the parts, by the drawings: carrier and packaging weigh more. " +
+	"what has no known mass is weighed first (common practice, no source). Masses are of the parts, by the drawings, carrier and packaging weighing more; gross where it was weighed. " +
 	"Lift by truck or gear. How the load is spread and lashed is for the driver, the site rules, local codes and licensed people to say."
 
 func placeText(no int) string {
@@ -281,23 +306,61 @@ func (s *sheet) missingTable(p PackingList) []block {
 		t := s.fit("Nothing is missing.", style{bold, strong - 2}, s.frameW-2*pad, 6)
 		return []block{{h: 8, draw: func(y float64) { s.middle(rect{s.frameX + pad, y, s.frameW - 2*pad, 8}, t, left) }}}
 	}
-	cols := []column{{"order, line", 24, left, regular}, {"item", 54, left, bold}, {"short", 16, right, bold}, {"where it is", 56, left, regular}, {"when", 40, left, regular}}
+	cols := []column{{"order, line", 24, left, regular}, {"item", 54, left, bold}, {"short", 16, right, bold}, {"where it is", 96, left, regular}}
 	var rows [][]string
 	for _, l := range p.Missing {
-		rows = append(rows, []string{joinFilled(", ", l.Order, l.Line), l.Item, strconv.Itoa(l.Count), l.Where, l.Due})
+		rows = append(rows, []string{joinFilled(", ", l.Order, l.Line), l.Item, strconv.Itoa(l.Count), l.Where})
 	}
 	return s.table("NOT ON THIS LOAD", cols, rows, false)
 }
 
-// handOver is where driver and fitter sign.
-func (s *sheet) handOver(h float64) block {
+// siteLink is the link as a symbol, for the phone at the site, with what whoever
+// holds the paper must know of it.
+func (s *sheet) siteLink(p PackingList) ([]block, error) {
+	if p.Link.Address == "" {
+		return nil, nil
+	}
+	m, err := code.SecretQR(p.Link.Address)
+	if err != nil {
+		return nil, err
+	}
+	const side, h = 34.0, 36.0
+	w := s.frameW - side - 4 - 2*pad
+	title := s.fit("FOR THE FITTER AT THE SITE: scan this with a phone and receive the load there", style{bold, strong - 2}, w, 7)
+	about := s.flow(linkRules+" Good until "+Date(p.Link.Until)+" at the latest.", style{regular, normal}, w, 8)
+	return []block{{h: h, draw: func(y float64) {
+		s.hline(s.frameX, y, s.frameW)
+		s.qr(m, s.frameX+1, y+1, side)
+		s.vline(s.frameX+side+2, y, h)
+		x := s.frameX + side + 2 + pad
+		used := s.text(rect{x, y + 1.5, w, 7}, title, left)
+		s.text(rect{x, y + 2.5 + used, w, h - used - 3}, about, left)
+	}}}, nil
+}
+
+const linkRules = "No account is needed: count each box, photograph damage, sign. The link opens this consignment and nothing else, " +
+	"on the first phone that says it is at the site; keep this sheet from others until then, and don’t photograph it. A sheet that is lost or was claimed by somebody " +
+	"else: call the shop, which withdraws the link; a list printed anew with a link withdraws this one if nobody has claimed it."
+
+// handDriver is the driver's place among the three that sign.
+const handDriver = 1
+
+// handOver is where driver and fitter sign. A driver who signed on glass has
+// signed already.
+func (s *sheet) handOver(p PackingList, h float64) block {
 	return block{h: h, draw: func(y float64) {
 		s.hline(s.frameX, y, s.frameW)
 		for i, word := range []string{"Loaded by: name, time, signature", "Taken by the driver: name, time, signature", "Received at site: name, time, signature, damage seen"} {
 			w := s.frameW / 3
 			r := rect{s.frameX + float64(i)*w, y, w, h}
 			s.box(r)
-			s.label(word, rect{r.x + pad, r.y + pad*0.7, w - 2*pad, labelH})
+			used := s.label(word, rect{r.x + pad, r.y + pad*0.7, w - 2*pad, labelH})
+			if i == handDriver && len(p.Signature) > 0 {
+				const whenH = 4.5
+				top := r.y + pad*0.7 + used
+				s.picture(Outline{Picture: p.Signature}, rect{r.x, top, w, h - (top - r.y) - whenH}.inset(pad, 0.5))
+				s.text(rect{r.x + pad, r.y + h - whenH, w - 2*pad, whenH}, s.fit(joinFilled(", ", "drawn at the dock", DateTime(p.Left)), style{regular, small + 1}, w-2*pad, whenH), left)
+			}
 		}
 	}}
 }

@@ -102,6 +102,23 @@ func TestEveryPageIsRead(t *testing.T) {
 	}
 }
 
+// A list with a link has two symbols: the consignment's on every page, and the
+// link's, once.
+func TestThePackingListsLinkIsRead(t *testing.T) {
+	p := linkedPackingList()
+	want := []string{p.Address, p.Link.Address}
+	for _, dpi := range []int{200, 300} {
+		var got []string
+		for _, page := range render(t, draw(t, func(w io.Writer) error { return WritePackingList(w, p) }), dpi) {
+			got = append(got, zbar(t, page)...)
+		}
+		slices.Sort(got)
+		if got = slices.Compact(got); !slices.Equal(got, want) {
+			t.Errorf("at %d dpi, zbarimg read %q", dpi, got)
+		}
+	}
+}
+
 func TestEveryBadgeIsRead(t *testing.T) {
 	badges := exampleBadges()
 	pages := render(t, draw(t, documents["badges"]), 300)

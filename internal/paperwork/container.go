@@ -17,6 +17,7 @@ type Containers interface {
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
 	DockTruck(ctx context.Context, c core.ConsignmentCode) (*app.DockTruck, error)
+	DockOrder(ctx context.Context, no string) (app.DockOrder, error)
 }
 
 // handling are the marks of every container: coated panels and kits are packed
@@ -24,7 +25,8 @@ type Containers interface {
 var handling = []paper.Mark{paper.Fragile, paper.ThisWayUp, paper.KeepDry}
 
 // ContainerLabels fills in the label of each pallet and box of a consignment,
-// numbered in the order they were loaded; with only named, that one's alone.
+// numbered in the order they were loaded and put together by order; with only
+// named, that one's alone.
 // The error is app.ErrNotFound for a consignment there isn't, one with nothing
 // on it, or one without the pallet named.
 func ContainerLabels(ctx context.Context, from Containers, truck core.ConsignmentCode, only core.PalletCode) ([]paper.ContainerLabel, error) {
@@ -44,12 +46,13 @@ func ContainerLabels(ctx context.Context, from Containers, truck core.Consignmen
 		}
 		l := container(b, shop, p)
 		l.Consignment, l.No, l.Of = code.Code(t.Code).Spaced(), i+1, len(t.Pallets)
-		l.Site, l.Leaves = t.Site, t.Day.Time(b.Zone)
+		l.Site, l.Leaves, l.GrossKg = t.Site, t.Day.Time(b.Zone), t.GrossOf(p.Code)
+		numberOrders(l.Orders, t.Pallets, p.Code)
 		if name := b.Stations[core.StationID(t.Site)].Name; name != "" {
 			l.Site = name
 		}
 		for _, o := range t.Orders {
-			if slices.Contains(l.Orders, o.Order.No) {
+			if holds(l, o.Order.No) {
 				l.Customer = cmp.Or(l.Customer, o.Order.Customer)
 				l.Packaging = cmp.Or(l.Packaging, packagingText(b, o.Order, p.Lots))
 			}
@@ -59,7 +62,71 @@ func ContainerLabels(ctx context.Context, from Containers, truck core.Consignmen
 	if len(out) == 0 {
 		return nil, app.ErrNotFound
 	}
+	slices.SortStableFunc(out, func(a, b paper.ContainerLabel) int { return cmp.Compare(firstOrder(a), firstOrder(b)) })
 	return out, nil
+}
+
+// OrderLabels fills in the label of each carrier with packed parts of an order
+// that has not left: those on consignments, then those not loaded yet, numbered
+// among themselves. The error is app.ErrNotFound for an order there isn't, or
+// one of which nothing is packed.
+func OrderLabels(ctx context.Context, from interface {
+	Containers
+	Source
+}, no string) ([]paper.ContainerLabel, error) {
+	o, err := from.DockOrder(ctx, no)
+	if err != nil {
+		return nil, err
+	}
+	var out []paper.ContainerLabel
+	for _, p := range o.Loaded {
+		l, err := ContainerLabels(ctx, from, p.Consignment, p.Code)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, l...)
+	}
+	slices.SortStableFunc(out, func(a, b paper.ContainerLabel) int {
+		return cmp.Or(cmp.Compare(a.Consignment, b.Consignment), cmp.Compare(a.No, b.No))
+	})
+	for _, p := range o.Ready {
+		l, err := ContainerLabel(ctx, from, p.Code)
+		if err != nil {
+			return nil, err
+		}
+		numberOrders(l.Orders, o.Ready, p.Code)
+		out = append(out, l)
+	}
+	if len(out) == 0 {
+		return nil, app.ErrNotFound
+	}
+	return out, nil
+}
+
+// numberOrders says of each order on a carrier which it is of those that hold
+// its parts.
+func numberOrders(orders []paper.OrderPart, of []app.OrderPallet, carrier core.PalletCode) {
+	for i := range orders {
+		for _, p := range of {
+			if !slices.ContainsFunc(p.Lots, func(l app.OrderLot) bool { return l.Owner.Order == orders[i].Order }) {
+				continue
+			}
+			if orders[i].Of++; p.Code == carrier {
+				orders[i].Nth = orders[i].Of
+			}
+		}
+	}
+}
+
+func holds(l paper.ContainerLabel, order string) bool {
+	return slices.ContainsFunc(l.Orders, func(o paper.OrderPart) bool { return o.Order == order })
+}
+
+func firstOrder(l paper.ContainerLabel) string {
+	if len(l.Orders) == 0 {
+		return ""
+	}
+	return l.Orders[0].Order
 }
 
 // ContainerLabel fills in the label of one pallet or box, numbered where it is
@@ -98,9 +165,10 @@ func ContainerLabel(ctx context.Context, from interface {
 	}
 	out := container(w.Book, shop, p)
 	out.Site = "not on a consignment yet"
-	for _, no := range out.Orders {
-		out.Customer = cmp.Or(out.Customer, w.State.Orders[no].Customer)
-		out.Packaging = cmp.Or(out.Packaging, packagingText(w.Book, w.State.Orders[no], p.Lots))
+	for _, x := range out.Orders {
+		o := w.State.Orders[x.Order]
+		out.Customer = cmp.Or(out.Customer, o.Customer)
+		out.Packaging = cmp.Or(out.Packaging, packagingText(w.Book, o, p.Lots))
 	}
 	return out, nil
 }
@@ -129,8 +197,8 @@ func container(b *core.Book, shop app.Shop, p app.OrderPallet) paper.ContainerLa
 	}
 	out.MassKg = app.LotsMass(b, p.Lots)
 	for _, l := range p.Lots {
-		if no := l.Owner.Order; no != "" && !slices.Contains(out.Orders, no) {
-			out.Orders = append(out.Orders, no)
+		if no := l.Owner.Order; no != "" && !holds(out, no) {
+			out.Orders = append(out.Orders, paper.OrderPart{Order: no})
 		}
 		out.CutHazard = out.CutHazard || b.Items[l.Item].EdgesAsCut
 		out.Contents = append(out.Contents, paper.Content{Count: l.Qty, Item: string(l.Item.Item) + " rev " + l.Item.Rev, Name: l.Name})

@@ -2,12 +2,14 @@ package paperwork_test
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
+	"tagalong/internal/paper"
 	"tagalong/internal/paperwork"
 )
 
@@ -92,7 +94,7 @@ func TestContainerLabels(t *testing.T) {
 	a := labels[0]
 	if a.Code != "P4K7 M2QX" || a.Address != "HTTPS://SHOP.EXAMPLE/P/P4K7M2QX" || a.Consignment != "C7TW 5HGE" || a.NumberText() != "1 of 2" || a.Kind != "pallet" ||
 		a.Site != "fitting site, Larkfield" || a.Leaves.Format("2006-01-02") != "2026-12-02" || a.Customer != "Brackenmoor Hospital Estates" ||
-		!slices.Equal(a.Orders, []string{"O-4101"}) || len(a.Contents) != 2 || a.Contents[1].Count != 20 || !a.CutHazard || len(a.Marks) != 3 || a.Notice != paperwork.DemoNotice {
+		!slices.Equal(a.Orders, []paper.OrderPart{{Order: "O-4101", Nth: 1, Of: 2}}) || len(a.Contents) != 2 || a.Contents[1].Count != 20 || !a.CutHazard || len(a.Marks) != 3 || a.Notice != paperwork.DemoNotice {
 		t.Errorf("the first: %+v", a)
 	}
 	one, err := paperwork.ContainerLabels(t.Context(), s.Service(t), truck, "P9CD2FHT")
@@ -105,6 +107,60 @@ func TestContainerLabels(t *testing.T) {
 	}{{"CUNKNOWN", ""}, {truck, "PUNKNOWN"}} {
 		if _, err := paperwork.ContainerLabels(t.Context(), s.Service(t), c.truck, c.only); !errors.Is(err, app.ErrNotFound) {
 			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
+
+// Labels of one truck are put together by order, each numbered among its own
+// order's carriers too; those of an order are all that have not left.
+func TestLabelsByOrder(t *testing.T) {
+	s, _, _ := shop(t)
+	school := core.Owner{Order: "O-4102", Line: 1}
+	carriers := []core.PalletCode{"P9CD2FHT", "P9CD2FHC", "P9CD2FHK", "P9CD2FHM"}
+	for i, owner := range []core.Owner{school, hospital, hospital, hospital} {
+		s.Pallet(carriers[i], "DOCK-1")
+		s.Lot(carriers[i], "WP-2400", owner, 1, "")
+	}
+	s.Lot(carriers[1], "WP-2400", school, 2, "") // of both orders
+	const truck = "C7TW5HGE"
+	loaded := carriers[:3]
+	s.World.State.Consignments = map[core.ConsignmentCode]core.Consignment{
+		truck: {Code: truck, Site: "SITE-LARKFIELD", Day: "2026-12-02", Pallets: loaded, Gross: []core.GrossMass{{Pallet: carriers[1], Kg: 141}}},
+	}
+	for _, p := range loaded {
+		s.Change(p, func(row *core.PalletRow) { row.Consignment = truck })
+	}
+	said := func(labels []paper.ContainerLabel) (out []string) {
+		for _, l := range labels {
+			text := l.Code + " " + l.NumberText()
+			for _, o := range l.Orders {
+				text += fmt.Sprintf("; %s %d/%d", o.Order, o.Nth, o.Of)
+			}
+			if l.GrossKg > 0 {
+				text += fmt.Sprintf("; %g kg", l.GrossKg)
+			}
+			out = append(out, text)
+		}
+		return out
+	}
+	byTruck, err := paperwork.ContainerLabels(t.Context(), s.Service(t), truck, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"P9CD 2FHC 2 of 3; O-4101 1/2; O-4102 2/2; 141 kg", "P9CD 2FHK 3 of 3; O-4101 2/2", "P9CD 2FHT 1 of 3; O-4102 1/2"}
+	if got := said(byTruck); !slices.Equal(got, want) {
+		t.Errorf("labels of the truck:\n%q, want\n%q", got, want)
+	}
+	byOrder, err := paperwork.OrderLabels(t.Context(), s.Service(t), "O-4101")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := said(byOrder); !slices.Equal(got, []string{want[0], want[1], "P9CD 2FHM not numbered; O-4101 1/1"}) {
+		t.Errorf("labels of the order:\n%q", got)
+	}
+	for _, no := range []string{"O-4103", "O-0000"} {
+		if labels, err := paperwork.OrderLabels(t.Context(), s.Service(t), no); !errors.Is(err, app.ErrNotFound) {
+			t.Errorf("labels of %s: %d, %v", no, len(labels), err)
 		}
 	}
 }

@@ -13,7 +13,7 @@ import (
 
 // What is recorded, table by table.
 var recordTables = []string{"event", "event_pallet", "event_lot", "move", "signature", "reading", "step_input", "command",
-	"refusal", "book_change", "vault_log", "photo"}
+	"refusal", "book_change", "vault_log", "photo", "photo_named"}
 
 // Neither the server's role nor the owner of the tables can change or take back
 // what is recorded.
@@ -21,7 +21,8 @@ func TestTheRecordIsAppendOnly(t *testing.T) {
 	f := newFixture(t)
 	a, _ := f.bear(t, "born", 5, core.Owner{})
 	f.do(t, "no", on(a), func(core.World) core.Outcome { return core.Outcome{Refusal: &core.Refusal{Code: "no"}} })
-	f.keepPhoto(t, "a corner", "P1")
+	h := f.keepPhoto(t, "a corner", "P1")
+	f.do(t, "seen", on(a), func(w core.World) core.Outcome { return shows("seen", w, h.String()) })
 	for who, url := range map[string]string{"app": f.db.AppURL, "owner": f.db.OwnerURL} {
 		conn := connect(t, url)
 		for _, table := range recordTables {

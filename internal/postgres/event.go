@@ -146,7 +146,7 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
 	b.QueuedQueries[len(b.QueuedQueries)-1].Query(func(found pgx.Rows) error { return numberEvents(found, events) })
 	return firstError(
 		insertEventPallets.queue(b, ids, on), insertEventLots.queue(b, ids, lots), insertMoves.queue(b, ids, moves),
-		insertSignatures.queue(b, ids, signed), insertReadings.queue(b, ids, readings), insertInputs.queue(b, ids, inputs))
+		insertSignatures.queue(b, ids, signed), insertReadings.queue(b, ids, readings), insertInputs.queue(b, ids, inputs), queuePhotoNames(b, events))
 }
 
 func numberEvents(found pgx.Rows, events []app.Recorded) error {

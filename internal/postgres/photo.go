@@ -23,6 +23,58 @@ func (s *Store) KeepPhoto(ctx context.Context, p app.Photo) error {
 	return nil
 }
 
+// insertPhotoNames keeps which event names which photo. One that was swept since
+// the command was let in has no row: the database refuses its name, and with it
+// the command.
+const insertPhotoNames = `
+	INSERT INTO photo_named (seq, hash)
+	SELECT e.seq, p.hash FROM unnest($1::text[], $2::bytea[]) AS named(id, hash)
+	JOIN event e ON e.id = named.id LEFT JOIN photo p ON p.hash = named.hash`
+
+func queuePhotoNames(b *pgx.Batch, events []app.Recorded) error {
+	var ids []string
+	var hashes [][]byte
+	for _, e := range events {
+		for _, name := range e.Photos {
+			text, _, err := core.ParsePhoto(name)
+			if err != nil {
+				return err
+			}
+			h, err := photo.ParseHash(text)
+			if err != nil {
+				return err
+			}
+			ids, hashes = append(ids, string(e.ID)), append(hashes, h[:])
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	b.Queue(insertPhotoNames, ids, hashes)
+	return nil
+}
+
+// sweptAtOnce is how many photos are taken away while commands wait.
+const sweptAtOnce = 100
+
+// SweepPhotos takes away the photos that nothing named within a day, and says
+// how many.
+func (s *Store) SweepPhotos(ctx context.Context) (swept int, err error) {
+	for n := sweptAtOnce; err == nil && n == sweptAtOnce; swept += n {
+		n = 0
+		err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+			if _, err := tx.Exec(ctx, lockExclusiveSQL, int32(everybodysLock)); err != nil {
+				return err
+			}
+			return tx.QueryRow(ctx, "SELECT sweep_photos($1)", sweptAtOnce).Scan(&n)
+		})
+	}
+	if err != nil {
+		return swept, fmt.Errorf("sweep photos: %w", err)
+	}
+	return swept, nil
+}
+
 // PhotoBytes reads a photo or its thumbnail.
 func (s *Store) PhotoBytes(ctx context.Context, h photo.Hash, thumb bool) ([]byte, error) {
 	sql := "SELECT bytes FROM photo WHERE hash = $1"

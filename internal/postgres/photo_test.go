@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 
 	"tagalong/internal/app"
@@ -50,6 +51,7 @@ func TestVerifyFindsPhotosThatAreGoneOrOthers(t *testing.T) {
 		"a lost photo":      {"DELETE FROM photo WHERE bytes = 'a corner'", "seen.1"},
 		"an edited photo":   {"UPDATE photo SET bytes = 'a coroner' WHERE bytes = 'a corner'", photo.HashOf([]byte("a corner")).String()},
 		"a photo renamed":   {"UPDATE photo SET hash = sha256('b') WHERE bytes = 'a corner'", "seen.1"},
+		"a name forgotten":  {"DELETE FROM photo_named", "seen.1"},
 		"a name that isn't": {`UPDATE event SET payload = jsonb_set(payload::jsonb, '{photos,0}', '"corner.jpg"') WHERE id = 'seen.1'`, "seen.1"},
 	} {
 		t.Run(what, func(t *testing.T) {
@@ -57,11 +59,7 @@ func TestVerifyFindsPhotosThatAreGoneOrOthers(t *testing.T) {
 			h := f.keepPhoto(t, "a corner", "P1")
 			f.keepPhoto(t, "an edge, of no event", "P1")
 			a, _ := f.bear(t, "born", 5, core.Owner{})
-			f.do(t, "seen", on(a), func(w core.World) core.Outcome {
-				out := happen("seen", w, core.EvProblemReported)
-				out.Events[0].Photos = []string{h.String()}
-				return out
-			})
+			f.do(t, "seen", on(a), func(w core.World) core.Outcome { return shows("seen", w, h.String()) })
 			if report := f.verified(t); report.Photos != 2 {
 				t.Errorf("%d photos are verified, want 2", report.Photos)
 			}
@@ -69,4 +67,60 @@ func TestVerifyFindsPhotosThatAreGoneOrOthers(t *testing.T) {
 			f.found(t, postgres.FaultPhoto, c.about)
 		})
 	}
+}
+
+// shows is an event that photos go with.
+func shows(event string, w core.World, photos ...string) core.Outcome {
+	out := happen(event, w, core.EvProblemReported)
+	out.Events[0].Photos = photos
+	return out
+}
+
+// A photo that was taken and then left goes after a day; one that the record
+// names stays for good, with or without a ring on it.
+func TestPhotosThatNothingNamesAreSwept(t *testing.T) {
+	f := newFixture(t)
+	named, ringed := f.keepPhoto(t, "a corner", "P1"), f.keepPhoto(t, "a dent", "P1")
+	left, young := f.keepPhoto(t, "a thumb in front", "P1"), f.keepPhoto(t, "just now", "P1")
+	a, _ := f.bear(t, "born", 5, core.Owner{})
+	f.do(t, "seen", on(a), func(w core.World) core.Outcome {
+		return shows("seen", w, named.String(), ringed.String()+"#xywh=percent:20,30,25,10")
+	})
+	f.plant(t, "UPDATE photo SET recorded_at = now() - interval '25 hours'")
+	f.plant(t, "UPDATE photo SET recorded_at = now() - interval '23 hours' WHERE hash = $1", young[:])
+	if n, err := f.SweepPhotos(t.Context()); err != nil || n != 1 {
+		t.Fatalf("swept %d, %v; want the one", n, err)
+	}
+	if got, err := f.UnknownPhotos(t.Context(), []photo.Hash{named, ringed, left, young}); err != nil || !slices.Equal(got, []photo.Hash{left}) {
+		t.Errorf("gone are %v, %v", got, err)
+	}
+	if n, err := f.SweepPhotos(t.Context()); err != nil || n != 0 {
+		t.Errorf("swept %d more, %v", n, err)
+	}
+	// Neither may the owner of the table take away what is named, or is young.
+	owner := connect(t, f.db.OwnerURL)
+	for _, h := range []photo.Hash{named, ringed, young} {
+		if _, err := owner.Exec(t.Context(), "DELETE FROM tagalong.photo WHERE hash = $1", h[:]); err == nil {
+			t.Errorf("the owner deleted %s", h)
+		}
+	}
+	f.verified(t)
+}
+
+// A command that was let in with a photo that is swept before it is recorded
+// records nothing.
+func TestACommandThatNamesASweptPhotoIsNotRecorded(t *testing.T) {
+	f := newFixture(t)
+	a, _ := f.bear(t, "born", 5, core.Owner{})
+	gone := photo.HashOf([]byte("swept"))
+	_, err := f.Execute(t.Context(), core.Command{ID: "seen", Body: asked{"test", on(a)}, Station: "bench"}, shaOf("seen"), func(w core.World) core.Outcome {
+		return shows("seen", w, gone.String())
+	})
+	if err == nil || !strings.Contains(err.Error(), "photo_named") {
+		t.Errorf("recorded: %v", err)
+	}
+	if found, err := f.History(t.Context(), app.HistoryQuery{Pallet: a}); err != nil || len(found) != 1 {
+		t.Errorf("on record: %d events, %v; want its birth", len(found), err)
+	}
+	f.verified(t)
 }

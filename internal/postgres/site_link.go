@@ -13,13 +13,13 @@ import (
 )
 
 const linkSQL = `
-	SELECT k.id, k.consignment, k.order_no, coalesce(c.site, ''), k.note, k.made_by, k.made_at, k.ends_at, k.claimed_at, k.revoked_at, c.received
+	SELECT k.id, k.consignment, k.order_no, coalesce(c.site, ''), k.note, k.made_by, k.made_at, k.ends_at, k.claimed_at, k.revoked_at, c.received, k.printed
 	FROM site_link k LEFT JOIN consignment c ON c.code = k.consignment `
 
 func scanLink(row pgx.CollectableRow) (app.SiteLink, error) {
 	var l app.SiteLink
 	var claimed, revoked, received *time.Time
-	err := row.Scan(&l.ID, &l.Consignment, &l.Order, &l.Site, &l.Note, &l.MadeBy, &l.Made, &l.EndsAt, &claimed, &revoked, &received)
+	err := row.Scan(&l.ID, &l.Consignment, &l.Order, &l.Site, &l.Note, &l.MadeBy, &l.Made, &l.EndsAt, &claimed, &revoked, &received, &l.Printed)
 	l.Made, l.EndsAt = l.Made.UTC(), l.EndsAt.UTC()
 	l.Claimed, l.Revoked, l.Received = timeOrZero(claimed), timeOrZero(revoked), timeOrZero(received)
 	return l, err
@@ -38,8 +38,8 @@ func (s *Store) NewSiteLink(ctx context.Context, tokenSHA [32]byte, l app.SiteLi
 		}
 		id = app.LinkID(l.Consignment, strconv.Itoa(n))
 		_, err := tx.Exec(ctx, `
-			INSERT INTO site_link (id, token_sha, consignment, order_no, note, made_by, made_at, ends_at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-			string(id), tokenSHA[:], string(l.Consignment), l.Order, l.Note, string(l.MadeBy), l.Made, l.EndsAt)
+			INSERT INTO site_link (id, token_sha, consignment, order_no, note, made_by, made_at, ends_at, printed) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			string(id), tokenSHA[:], string(l.Consignment), l.Order, l.Note, string(l.MadeBy), l.Made, l.EndsAt, l.Printed)
 		return err
 	})
 	return id, err

@@ -6,7 +6,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tagalong/internal/core"
-	"tagalong/internal/photo"
 )
 
 // shown is an event that photos go with.
@@ -35,14 +34,39 @@ func (v *verification) photos(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	named, err := v.photoNames(ctx)
+	if err != nil {
+		return err
+	}
 	for _, e := range v.shown {
 		for _, name := range e.photos {
-			if _, err := photo.ParseHash(name); err != nil {
+			hash, _, err := core.ParsePhoto(name)
+			switch {
+			case err != nil:
 				v.fault(FaultPhoto, string(e.id), "%v", err)
-			} else if !kept[name] {
-				v.fault(FaultPhoto, string(e.id), "the photo %s is missing", name)
+			case !kept[hash]:
+				v.fault(FaultPhoto, string(e.id), "the photo %s is missing", hash)
+			case !named[photoName{e.id, hash}]:
+				v.fault(FaultPhoto, string(e.id), "the photo %s is not known to be named by it, and would be swept", hash)
 			}
 		}
 	}
 	return nil
+}
+
+type photoName struct {
+	event core.EventID
+	hash  string
+}
+
+// photoNames is what keeps photos from being swept.
+func (v *verification) photoNames(ctx context.Context) (map[photoName]bool, error) {
+	found, err := v.tx.Query(ctx, "SELECT e.id, encode(n.hash, 'hex') FROM photo_named n JOIN event e USING (seq)")
+	if err != nil {
+		return nil, err
+	}
+	out := map[photoName]bool{}
+	var n photoName
+	_, err = pgx.ForEachRow(found, []any{&n.event, &n.hash}, func() error { out[n] = true; return nil })
+	return out, err
 }

@@ -64,7 +64,7 @@ func (d *day) leaving() {
 	dock.leaves(func() { dock.click(`.dock-list a[href*="` + truck + `"]`) })
 	dock.types("[name=vehicle]", "PN26 HLE")
 	dock.click("[name=handedTo]")
-	dock.click(`form[data-command="ship"] button.main`)
+	dock.click(`form[data-command="ship"] > button.main`)
 	dock.signs("P25")
 	dock.sees(".dock-one", "Gone")
 

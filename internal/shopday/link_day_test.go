@@ -226,22 +226,28 @@ func (s *site) worksByLink() {
 	p.pictures("link-report")
 }
 
-// clientSigns: with a finger on the phone, or on paper.
-func (s *site) clientSigns() {
-	p := s.phone
-	p.open("/site/mine?do=accept")
-	p.click("[data-whole]")
-	p.click("button.main")
-	p.sees("[data-part=client-says]", "Have the client sign in the field, or tick that it was signed on paper.")
-	p.js(`(c => {
+// draws is a signature drawn with a finger into a field.
+func (s *screen) draws(field string) {
+	s.t.Helper()
+	s.js(`(c => {
 		const r = c.getBoundingClientRect();
 		const at = (kind, x, y) => c.dispatchEvent(new PointerEvent(kind, {pointerId: 1, clientX: r.left + x * r.width, clientY: r.top + y * r.height, bubbles: true}));
 		c.setPointerCapture = () => {};
 		at("pointerdown", 0.1, 0.6);
 		for (let i = 1; i < 40; i++) at("pointermove", 0.1 + i * 0.02, 0.6 - 0.3 * Math.sin(i / 3));
 		at("pointerup", 0.9, 0.5);
-	})(document.querySelector("canvas"))`)
-	p.sees("[data-part=state]", "signed")
+	})(document.querySelector(` + quoted(field) + `))`)
+}
+
+// clientSigns: with a finger on the phone, or on paper.
+func (s *site) clientSigns() {
+	p := s.phone
+	p.open("/site/mine?do=accept")
+	p.click("[data-whole]")
+	p.click("button.main")
+	p.sees("[data-part=ink-says]", "Have the client sign in the field, or tick that it was signed on paper.")
+	p.draws("canvas")
+	p.sees("[data-part=ink-state]", "signed")
 	p.pictures("link-accept")
 	p.leaves(func() { p.click("button.main") })
 	p.done("Accepted")

@@ -110,10 +110,20 @@ func (s *site) leaves(vehicle string) string {
 	s.dock.leaves(func() { s.dock.click(`.dock-list a[href*="` + truck + `"]`) })
 	s.dock.sees(".dock-one", "registration plate")
 	s.dock.types("[name=vehicle]", vehicle)
-	s.dock.click("[name=handedTo]")
-	s.dock.click(`form[data-command="ship"] button.main`)
+	s.dock.click(`form[data-command="ship"] > button.main`)
+	s.dock.sees("[data-part=ink-says]", "Have the driver sign on the tablet, or tick that the packing list is signed.")
+	s.dock.click(`[data-open="driver"]`)
+	s.dock.sees("#driver", "by the drawings")
+	s.dock.draws("#driver canvas")
+	s.dock.look()
+	s.dock.click(`#driver [data-close]`)
+	s.dock.sees("[data-part=ink-state]", "signed")
+	s.dock.click(`form[data-command="ship"] > button.main`)
 	s.dock.signs("P25")
-	s.last(core.EvShipped)
+	s.dock.until("the driver's signature", `document.querySelector(".photos img")?.naturalWidth > 0`)
+	if e := s.last(core.EvShipped); len(e.Photos) != 1 {
+		s.t.Errorf("sent off with photos %v", e.Photos)
+	}
 	return truck
 }
 

@@ -25,6 +25,8 @@ const (
 	ordersInHand = 9
 	// roadLive is how long a truck is on its way in a demo that runs.
 	roadLive = 25 * time.Minute
+	// homeLive is how long after that carriers come back.
+	homeLive = 3 * time.Hour
 	// sulk is how long they leave alone what they were refused.
 	sulk = 6 * time.Hour
 )

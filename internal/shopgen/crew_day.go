@@ -36,7 +36,7 @@ func (c *Crew) look(ctx context.Context) (*day, error) {
 	}
 	f := &floor{ctx: ctx, svc: c.svc, clock: liveClock(c.svc.Clock), book: book, state: core.NewState(), zone: c.zone, rng: c.rng,
 		badges: c.badges, tablets: c.tablets, sent: c.sent, last: c.svc.Clock(), crowds: map[core.StationID]int{}}
-	d := &day{hands: &hands{floor: f, flawed: 40, road: roadLive}, crew: c, cards: cards, shown: map[core.PalletCode]bool{}}
+	d := &day{hands: &hands{floor: f, flawed: 40, road: roadLive, home: homeLive}, crew: c, cards: cards, shown: map[core.PalletCode]bool{}}
 	for _, card := range cards {
 		f.crowds[card.Station]++
 		f.crowds[card.Bound]++
@@ -220,6 +220,10 @@ func (d *day) arrived() (bool, error) {
 		if x := d.truckDeed(c); x.do != nil {
 			return d.try(x)
 		}
+	}
+	all = slices.DeleteFunc(all, func(c core.Consignment) bool { return d.sulks(string(c.Code)) })
+	if x := d.homeDeed(all); x.do != nil {
+		return d.try(x)
 	}
 	return false, nil
 }

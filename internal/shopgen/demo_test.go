@@ -211,6 +211,19 @@ func TestDemoShowsTheDay(t *testing.T) {
 			gone++
 		}
 	}
+	weighed, away, back := 0, 0, 0
+	for _, c := range m.state.Consignments {
+		weighed += len(c.Gross)
+		if len(c.Owed()) > 0 {
+			away++
+		}
+		if len(c.Back) > 0 {
+			back++
+		}
+	}
+	if weighed == 0 || away == 0 || back == 0 {
+		t.Errorf("%d carriers were weighed; of %d consignments carriers are still out, of %d some came back", weighed, away, back)
+	}
 	if gone < 4 || loaded < 1 || received < 2 {
 		t.Errorf("%d consignments are gone, %d received, %d wait", gone, received, loaded)
 	}

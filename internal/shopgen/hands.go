@@ -39,6 +39,8 @@ type hands struct {
 	cutting []string
 	// road is how long a truck is on its way.
 	road time.Duration
+	// home is how long after that carriers of the shop's own come back.
+	home time.Duration
 	// flawed is how often in a thousand a weld turns out bad; folds do so less.
 	flawed int
 	// spoils is an item of which the next one folded turns out bad; none, once

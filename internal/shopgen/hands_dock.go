@@ -3,8 +3,10 @@ package shopgen
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 
+	"tagalong/internal/app"
 	"tagalong/internal/core"
 )
 
@@ -42,7 +44,10 @@ func (h *hands) truckDeed(c core.Consignment) deed {
 	case c.Gone.IsZero():
 		return deed{about: string(c.Code), do: func() error {
 			h.pass(10, 20)
-			_, err := h.do(h.dock(), core.Ship{Consignment: c.Code, Vehicle: h.plate(), HandedTo: core.SignedOnPaper}, crew[h.dock()][1])
+			if _, err := h.do(h.dock(), core.Weigh{Consignment: c.Code, Gross: h.scale(c)}); err != nil {
+				return err
+			}
+			_, err := h.do(h.dock(), core.Ship{Consignment: c.Code, Vehicle: h.plate(), HandedTo: core.SignedOnPaper, Carriers: h.lent(c)}, crew[h.dock()][1])
 			return err
 		}}
 	case c.Received.IsZero() && h.clock.Now().Sub(c.Gone) > h.road:
@@ -53,6 +58,67 @@ func (h *hands) truckDeed(c core.Consignment) deed {
 		return deed{about: string(c.Code), do: func() error {
 			h.pass(10, 30)
 			_, err := h.do(site, core.ReceiveAtSite{Consignment: c.Code, Note: "all pallets whole"}, crew[site][0])
+			return err
+		}}
+	}
+	return deed{}
+}
+
+// scale is what carriers show on it: their parts by the drawings and a pallet of
+// 25 kg with its packaging (invented, as all of the shop is).
+func (h *hands) scale(c core.Consignment) []core.GrossMass {
+	const pallet = 25
+	var out []core.GrossMass
+	for _, code := range c.Pallets {
+		kg := 0.0
+		for _, l := range h.lots(code) {
+			kg += app.MassOf(h.book, l.Item) * float64(l.Qty)
+		}
+		out = append(out, core.GrossMass{Pallet: code, Kg: math.Ceil(2*(kg+pallet)) / 2})
+	}
+	return out
+}
+
+// lent is what of the shop's own a truck takes along: long loads stand in
+// stillages, the others on pallets.
+func (h *hands) lent(c core.Consignment) []core.CarrierCount {
+	kind := core.ReturnPallet
+	if core.JourneyOf(h.book, core.Order{Site: c.Site}).Haul == core.LongHaul {
+		kind = core.ReturnStillage
+	}
+	n := 0
+	for _, code := range c.Pallets {
+		if h.state.Pallets[code].Kind != core.BoxCarrier {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return []core.CarrierCount{{Kind: kind, Count: n}}
+}
+
+// homeDeed counts in carriers that a truck brings back from where one went long
+// enough before. Of three consignments one's all come back, one's but for one,
+// and one's stay away.
+func (h *hands) homeDeed(all []core.Consignment) deed {
+	for _, c := range all {
+		came := c.Owed()
+		since := c.Received
+		if !h.book.Stations[core.StationID(c.Site)].Site {
+			since = c.Gone
+		}
+		if len(came) == 0 || len(c.Back) > 0 || since.IsZero() || h.clock.Now().Sub(since) < h.home {
+			continue
+		}
+		switch kept := c.Code[len(c.Code)-1] % 3; {
+		case kept == 0:
+			continue
+		case kept == 1 && came[0].Count > 1:
+			came[0].Count--
+		}
+		return deed{about: string(c.Code), do: func() error {
+			_, err := h.do(h.dock(), core.TakeBack{Consignment: c.Code, Carriers: came, Note: "on the truck that came back"})
 			return err
 		}}
 	}

@@ -3,6 +3,7 @@ package shopgen
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -38,6 +39,8 @@ const (
 	cutAtOnce = 2
 	// road is how long a truck is on its way to a site.
 	road = 5 * time.Hour
+	// home is how long after that carriers come back from there.
+	home = 40 * time.Hour
 )
 
 // weeks are the weeks before the story: the orders of the time are made and
@@ -69,7 +72,7 @@ func (f *floor) weeks() error {
 // newHands are the people who make what the story does not tell of. They touch
 // what they made themselves.
 func (f *floor) newHands() *hands {
-	return &hands{floor: f, flawed: 80, spoils: "SC-COVER", road: road, apart: func(c core.PalletCode) bool { return !f.own[c] },
+	return &hands{floor: f, flawed: 80, spoils: "SC-COVER", road: road, home: home, apart: func(c core.PalletCode) bool { return !f.own[c] },
 		strange: func(core.Build) bool { return false }}
 }
 
@@ -77,6 +80,13 @@ func (f *floor) newHands() *hands {
 // of: the late ones first, then by chance. New sheets are cut for the orders
 // promised first, as long as there is not too much on the way.
 func (f *floor) othersWork() (bool, error) {
+	var trucks []core.Consignment
+	for _, code := range slices.Sorted(maps.Keys(f.state.Consignments)) {
+		trucks = append(trucks, f.state.Consignments[code])
+	}
+	if d := f.others.homeDeed(trucks); d.do != nil {
+		return true, d.do()
+	}
 	nos := f.openOrders()
 	f.rng.Shuffle(len(nos), func(i, j int) { nos[i], nos[j] = nos[j], nos[i] })
 	place := map[string]int{}

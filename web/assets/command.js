@@ -33,7 +33,7 @@ function place(into, path, value) {
   at[last] = value;
 }
 
-// Unticked and unread characteristics and picks of nothing are left out, and so are the holes they leave.
+// Unticked and unread characteristics, picks of nothing and carriers not weighed are left out, and so are the holes they leave.
 function prune(v) {
   if (Array.isArray(v)) return v.map(prune).filter((x) => x !== undefined);
   if (v === null || typeof v !== "object") return v;
@@ -42,6 +42,7 @@ function prune(v) {
   for (const name of ["picks", "in", "out", "change"]) {
     if (Array.isArray(out[name])) out[name] = out[name].filter((p) => p.lot && p.qty);
   }
+  if (Array.isArray(out.gross)) out.gross = out.gross.filter((g) => "kg" in g);
   return out;
 }
 

@@ -1,4 +1,4 @@
-// A consignment received on a phone: numbers by minus and plus, what is fewer or damaged, the client's signature.
+// A consignment received on a phone: numbers by minus and plus, what is fewer or damaged.
 import { around } from "./panels.js";
 
 const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
@@ -57,94 +57,6 @@ function boxReady() {
 if (box) {
   box.addEventListener("input", told);
   told();
-}
-
-// The client's signature: drawn, sent as a picture, named by the acceptance.
-
-const client = document.querySelector("[data-client]");
-let drawn = false;
-
-function ready(text) { part(client, "state").textContent = text; }
-
-function draw() {
-  const canvas = part(client, "ink");
-  const pen = canvas.getContext("2d");
-  const blank = () => {
-    pen.fillStyle = "#fff";
-    pen.fillRect(0, 0, canvas.width, canvas.height);
-    pen.lineWidth = 4;
-    pen.lineCap = pen.lineJoin = "round";
-    pen.strokeStyle = "#14171a";
-    drawn = false;
-    client.querySelector("[data-hash]").removeAttribute("name");
-    ready("not signed yet");
-  };
-  const at = (e) => {
-    const r = canvas.getBoundingClientRect();
-    return [(e.clientX - r.left) * canvas.width / r.width, (e.clientY - r.top) * canvas.height / r.height];
-  };
-  let down = false;
-  canvas.addEventListener("pointerdown", (e) => {
-    down = true;
-    canvas.setPointerCapture(e.pointerId);
-    pen.beginPath();
-    pen.moveTo(...at(e));
-    e.preventDefault();
-  });
-  canvas.addEventListener("pointermove", (e) => {
-    if (!down) return;
-    pen.lineTo(...at(e));
-    pen.stroke();
-    drawn = true;
-    client.querySelector("[data-hash]").removeAttribute("name"); // what was sent before is not this
-    ready("signed");
-    part(client, "client-says").textContent = "";
-  });
-  for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, () => { down = false; });
-  part(client, "wipe").addEventListener("click", blank);
-  blank();
-}
-
-async function sendSignature(form, button) {
-  const says = part(client, "client-says");
-  ready("sending the signature…");
-  const picture = await new Promise((done) => part(client, "ink").toBlob(done, "image/png"));
-  let answer, said;
-  try {
-    answer = await fetch("/photos", { method: "POST", body: picture, headers: { "Content-Type": "image/png", Accept: "application/json" }, signal: AbortSignal.timeout(60000) });
-    said = await answer.json();
-  } catch { answer = null; }
-  if (!answer?.ok) {
-    ready("signed, not sent");
-    says.textContent = answer && said?.title ? [said.title, said.remedy].filter(Boolean).join(" ")
-      : "No answer came: nothing was recorded, and the signature stays on this page. Press the button once more.";
-    return;
-  }
-  const hash = client.querySelector("[data-hash]");
-  hash.name = "photos.0";
-  hash.value = said.hash;
-  ready("signed");
-  form.requestSubmit(button);
-}
-
-if (client) {
-  draw();
-  client.closest("form").addEventListener("submit", (e) => {
-    const form = e.target;
-    const paper = form.querySelector("[data-paper]").checked;
-    if (!drawn && !paper) {
-      e.preventDefault();
-      e.stopImmediatePropagation();
-      part(client, "client-says").textContent = "Have the client sign in the field, or tick that it was signed on paper.";
-      part(client, "client-says").scrollIntoView({ block: "center" });
-      return;
-    }
-    if (drawn && !client.querySelector("[data-hash]").name) {
-      e.preventDefault();
-      e.stopImmediatePropagation();
-      sendSignature(form, e.submitter);
-    }
-  }, true);
 }
 
 // Boxes that came as listed, ticked one by one: none ticked would stand for all of them.

@@ -1,6 +1,8 @@
 // Photos of a form: sent as soon as they are taken, shown small, named by the form by what they hold. A photo that does
 // not come through stops nothing: it can be sent again or taken away.
 
+import { draw, drawing, named, ringOf } from "./ring.js";
+
 const takers = () => document.querySelectorAll("[data-photos]");
 const part = (root, name) => root.querySelector(`[data-part="${name}"]`);
 // A taker that stands beside its form names it.
@@ -20,7 +22,9 @@ function count(taker) {
     shown(t).forEach((li, i) => {
       part(li, "away").setAttribute("aria-label", `Take photo ${i + 1} away`);
       const picture = li.querySelector("img");
-      if (picture) picture.alt = `Photo ${i + 1}`;
+      if (!picture) return;
+      picture.alt = `Photo ${i + 1}${ringOf(li.querySelector("input").value) ? ", with a ring" : ""}`;
+      part(li, "ring").setAttribute("aria-label", `Ring something on photo ${i + 1}`);
     });
     const kept = shown(t).filter((li) => li.dataset.state === "kept").length;
     part(t, "count").textContent = kept ? `taken: ${kept} ${kept === 1 ? "photo" : "photos"}` : "";
@@ -83,7 +87,17 @@ function keep(taker, li, { hash }) {
   field.type = "hidden";
   field.value = hash;
   if (taker.dataset.for) field.setAttribute("form", taker.dataset.for);
-  li.prepend(picture, field);
+  const seen = document.createElement("span");
+  seen.className = "ringed";
+  seen.append(picture);
+  li.prepend(seen, field, button("ring", "Ring", () => {
+    draw(hash, picture.alt, ringOf(field.value), (ring) => {
+      field.value = named(field.value, ring);
+      seen.querySelector(".ring")?.remove();
+      if (ring) seen.append(drawing(ring));
+      count(taker);
+    });
+  }));
 }
 
 function take(taker, file) {

@@ -1,8 +1,14 @@
 package dock_test
 
 import (
+	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/jpeg"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -18,6 +24,7 @@ import (
 	"tagalong/internal/browsertest"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
+	"tagalong/internal/photo"
 	"tagalong/web/dock"
 	"tagalong/web/webtest"
 )
@@ -81,10 +88,10 @@ func TestDockPage(t *testing.T) {
 	for path, wants := range map[string][]string{
 		"/dock?order=4117": {
 			"Larkfield Hospital", "2 door leaves, left", "1 at the inspection bay, held: undercut on the hinge side",
-			"1 left door skin on a nest, not cut yet", "not made up yet", `data-command="load"`, string(s.pallets[0]), `value="2026-11-25"`, "Look at the mass",
+			"1 left door skin on a nest, not cut yet", "not made up yet", `href="/orders/4117/labels.pdf"`, `data-command="load"`, string(s.pallets[0]), `value="2026-11-25"`, "Look at the mass",
 		},
 		"/dock?truck=" + string(s.open): {"would leave incomplete", `data-command="ship"`, `data-sign="1"`, "packing-list.pdf", "labels.pdf",
-			`data-confirm="order-short"`, `name="consents.0.who"`, `name="handedTo" value="paper" required`, "1 carrier, parts ", "Last unloaded goes on first"},
+			`data-confirm="order-short"`, `name="consents.0.who"`, `name="handedTo" value="paper"`, `data-glass="handedTo"`, "The driver signs", "1 carrier, parts ", "Last unloaded goes on first"},
 		"/dock?truck=" + string(s.gone): {"Gone Tue 24 Nov", "the driver signed on paper", "Of ours, still out: 2 stillages", `data-command="take-back"`,
 			"Part shipment of order O-4111, rest to follow (2 × roof tray 2400), agreed by site management, e-mail of 20 November: one roof is ready"},
 		"/dock": {"Our carriers still out", "2 stillages, fitting site, Farness (long haul)", `href="/station/units"`, "near, 38 km: foam between coated faces; strapped to the carrier."},
@@ -138,8 +145,59 @@ func TestPackingList(t *testing.T) {
 	}
 }
 
+// drawn is a store that has one photo: a signature.
+type drawn struct {
+	app.Store
+	picture []byte
+}
+
+func (d drawn) PhotoBytes(context.Context, photo.Hash, bool) ([]byte, error) { return d.picture, nil }
+
+// A signature drawn on glass stands on the page and on the list of what left.
+func TestTheDriversSignatureIsShown(t *testing.T) {
+	s := atTheDock(t)
+	gone := s.World.State.Consignments[s.gone]
+	gone.HandedTo, gone.Signature = core.SignedOnGlass, strings.Repeat("5e", 32)
+	s.World.State.Consignments[s.gone] = gone
+	svc := s.Service(t)
+	ink := image.NewGray(image.Rect(0, 0, 560, 200))
+	draw.Draw(ink, ink.Bounds(), image.White, image.Point{}, draw.Src)
+	for x := 40; x < 520; x++ {
+		y := 100 + int(60*math.Sin(float64(x)/25))
+		draw.Draw(ink, image.Rect(x, y, x+5, y+5), image.Black, image.Point{}, draw.Src)
+	}
+	var picture bytes.Buffer
+	if err := jpeg.Encode(&picture, ink, nil); err != nil {
+		t.Fatal(err)
+	}
+	svc.Store = drawn{svc.Store, picture.Bytes()}
+	site := webtest.Serve(t, tablet, apptest.Now, dock.Endpoints(svc)...)
+	_, page, _ := site.Get(t, "/dock?truck="+string(s.gone))
+	for _, want := range []string{"the driver signed on the dock’s tablet", `src="/photos/` + gone.Signature + `/thumb"`, `alt="The driver’s signature"`} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	file := s.packingFile(t, site, s.gone)
+	list, err := exec.Command("pdfimages", "-list", file).CombinedOutput() // poppler
+	if err != nil {
+		t.Fatalf("%v: %s", err, list)
+	}
+	if !strings.Contains(string(list), " 560   200 ") {
+		t.Errorf("pictures on the list:\n%s", list)
+	}
+	if text := pdfText(t, file); !strings.Contains(text, "drawn at the dock, Tue 24 Nov 2026 14:12") {
+		t.Errorf("the list says\n%s", text)
+	}
+}
+
 // packingList is the text of a packing list, read by a program not ours.
 func (s shop) packingList(t *testing.T, site *webtest.Site, c core.ConsignmentCode) string {
+	t.Helper()
+	return pdfText(t, s.packingFile(t, site, c))
+}
+
+func (s shop) packingFile(t *testing.T, site *webtest.Site, c core.ConsignmentCode) string {
 	t.Helper()
 	_, pdf, header := site.Get(t, "/dock/"+string(c)+"/packing-list.pdf")
 	if header.Get("Content-Type") != "application/pdf" {
@@ -149,12 +207,17 @@ func (s shop) packingList(t *testing.T, site *webtest.Site, c core.ConsignmentCo
 	if err := os.WriteFile(file, []byte(pdf), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	if dir := os.Getenv("TAGALONG_SCREENSHOTS"); dir != "" {
+		_ = os.WriteFile(filepath.Join(dir, "packing-list-"+string(c)+".pdf"), []byte(pdf), 0o600)
+	}
+	return file
+}
+
+func pdfText(t *testing.T, file string) string {
+	t.Helper()
 	text, err := exec.Command("pdftotext", "-layout", file, "-").CombinedOutput() // poppler
 	if err != nil {
 		t.Fatalf("%v: %s", err, text)
-	}
-	if dir := os.Getenv("TAGALONG_SCREENSHOTS"); dir != "" {
-		_ = os.WriteFile(filepath.Join(dir, "packing-list-"+string(c)+".pdf"), []byte(pdf), 0o600)
 	}
 	return string(text)
 }
@@ -172,38 +235,49 @@ func TestDockInTheBrowser(t *testing.T) {
 	browsertest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`localStorage.setItem("light", "day")`), chromedp.Reload(), chromedp.WaitVisible(".dock-two"))
 	// The first pallet stays behind; the others go on the truck that is there.
 	browsertest.Do(t, ctx, chromedp.Click(".tick input"), chromedp.Click("form[data-command=load] .main"))
-	select {
-	case sent := <-site.Posted:
-		var got struct{ Body core.Load }
-		kind, text, _ := strings.Cut(sent, " ")
-		if err := json.Unmarshal([]byte(text), &got); err != nil || kind != "load" {
-			t.Fatalf("sent %s: %v", sent, err)
-		}
-		if b := got.Body; b.Consignment != s.open || b.Day != "2026-11-25" || b.Site != "SITE-LARKFIELD" || len(b.Pallets) != 2 || slices.Contains(b.Pallets, s.pallets[3]) {
-			t.Errorf("sent %+v", b)
-		}
-	case <-time.After(browsertest.Patience):
-		t.Error("nothing was sent")
+	var load core.Load
+	s.sent(t, site, "load", &load)
+	if load.Consignment != s.open || load.Day != "2026-11-25" || load.Site != "SITE-LARKFIELD" || len(load.Pallets) != 2 || slices.Contains(load.Pallets, s.pallets[3]) {
+		t.Errorf("sent %+v", load)
 	}
 	browsertest.Do(t, ctx, chromedp.WaitVisible("[data-done-line]"))
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?truck="+string(s.open)), chromedp.WaitVisible("form[data-command=ship]"))
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "dock-truck")
+	browsertest.Do(t, ctx, chromedp.Click(".weigh summary"), chromedp.WaitVisible(`[name="gross.0.kg"]`))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock-weigh")
+	browsertest.Do(t, ctx, chromedp.SendKeys(`[name="gross.0.kg"]`, "61,5"), chromedp.Click("form[data-command=weigh] button"))
+	var weighed core.Weigh
+	s.sent(t, site, "weigh", &weighed)
+	if len(weighed.Gross) != 1 || weighed.Gross[0] != (core.GrossMass{Pallet: s.pallets[3], Kg: 61.5}) || weighed.Consignment != s.open {
+		t.Errorf("sent %+v", weighed)
+	}
+	browsertest.Do(t, ctx, chromedp.WaitVisible("[data-done-line]"))
+	browsertest.Do(t, ctx, chromedp.Click(`[data-open="driver"]`), chromedp.WaitVisible("#driver canvas"))
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "dock-driver")
 	browsertest.Do(t, ctx, chromedp.Navigate(site.URL+"/dock?truck="+string(s.gone)), chromedp.WaitVisible("form[data-command=take-back]"))
 	browsertest.Axe(t, ctx)
 	browsertest.Screenshot(t, ctx, "dock-gone")
 	browsertest.Do(t, ctx, chromedp.SendKeys(`form[data-command=take-back] [name="carriers.0.count"]`, "2"), chromedp.Click("form[data-command=take-back] .main"))
+	var back core.TakeBack
+	s.sent(t, site, "take-back", &back)
+	if back.Consignment != s.gone || back.Carriers[0] != (core.CarrierCount{Kind: core.ReturnStillage, Count: 2}) || back.Carriers[1].Count != 0 || back.Lost {
+		t.Errorf("sent %+v", back)
+	}
+}
+
+// sent is the body of the command that a page sends next.
+func (s shop) sent(t *testing.T, site *webtest.Site, kind string, body any) {
+	t.Helper()
 	select {
 	case sent := <-site.Posted:
-		var got struct{ Body core.TakeBack }
-		kind, text, _ := strings.Cut(sent, " ")
-		if err := json.Unmarshal([]byte(text), &got); err != nil || kind != "take-back" {
+		of, text, _ := strings.Cut(sent, " ")
+		if err := json.Unmarshal([]byte(text), &struct{ Body any }{body}); err != nil || of != kind {
 			t.Fatalf("sent %s: %v", sent, err)
 		}
-		if b := got.Body; b.Consignment != s.gone || b.Carriers[0] != (core.CarrierCount{Kind: core.ReturnStillage, Count: 2}) || b.Carriers[1].Count != 0 || b.Lost {
-			t.Errorf("sent %+v", b)
-		}
-	case <-time.After(10 * time.Second):
-		t.Error("nothing was sent")
+	case <-time.After(browsertest.Patience):
+		t.Fatalf("no %s was sent", kind)
 	}
 }

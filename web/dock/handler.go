@@ -6,6 +6,7 @@ package dock
 import (
 	"bytes"
 	"context"
+	"errors"
 	"net/http"
 	"slices"
 	"strings"
@@ -26,6 +27,9 @@ type Docker interface {
 	DockTruck(ctx context.Context, c core.ConsignmentCode) (*app.DockTruck, error)
 	Book(ctx context.Context) (*core.Book, error)
 	Shop(ctx context.Context) (app.Shop, error)
+	Photo(ctx context.Context, by app.Caller, hash string, thumb bool) ([]byte, error)
+	PackedOn(ctx context.Context, t app.DockTruck) (map[core.LotID]app.PackedEntry, error)
+	PrintLink(ctx context.Context, by app.Caller, c core.ConsignmentCode) (token string, l app.SiteLink, err error)
 }
 
 // Endpoints are this screen's.
@@ -36,6 +40,8 @@ func Endpoints(d Docker) []endpoint.Endpoint {
 			Doc: "orders by truck day, what is ready, missing and where; order=NO or truck=CODE shows one in full"},
 		{Method: http.MethodGet, Path: "/dock/{code}/packing-list.pdf", Access: office, Handler: packing(d),
 			Doc: "packing list of a consignment, PDF on A4"},
+		{Method: http.MethodPost, Path: "/dock/{code}/packing-list.pdf", Access: endpoint.Office(app.LinkMakers...), Handler: packingWithLink(d),
+			Doc: "packing list with a new link for the site on it; links on lists printed before end, unless they are claimed"},
 		{Method: http.MethodGet, Path: "/C/{code}", Access: endpoint.TabletOr(core.Fitter, core.Dispatcher, core.Manager, core.Admin).OrBearer(), Handler: printed(d),
 			Doc: "the address in a consignment's QR symbol: to be received at a site, to be loaded elsewhere"},
 	}
@@ -97,15 +103,19 @@ func show(d Docker) endpoint.Handler {
 
 func packing(d Docker) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		truck, err := truckOf(chi.URLParam(r, "code"))
-		if err != nil || truck == "" {
-			return app.ErrNotFound
-		}
-		load, err := d.DockTruck(r.Context(), truck)
+		truck, list, err := readPackingList(d, r)
 		if err != nil {
 			return err
 		}
-		b, err := d.Book(r.Context())
+		return writePackingList(w, truck, list)
+	}
+}
+
+// packingWithLink prints the list with a link on it that is made for this print
+// and kept nowhere else.
+func packingWithLink(d Docker) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		truck, list, err := readPackingList(d, r)
 		if err != nil {
 			return err
 		}
@@ -113,14 +123,49 @@ func packing(d Docker) endpoint.Handler {
 		if err != nil {
 			return err
 		}
-		var buf bytes.Buffer
-		if err := paper.WritePackingList(&buf, packingList(b, shop, endpoint.PageOf(r), *load)); err != nil {
+		token, link, err := d.PrintLink(r.Context(), endpoint.CallerOf(r), truck)
+		if err != nil {
 			return err
 		}
-		w.Header().Set("Content-Type", "application/pdf")
-		w.Header().Set("Content-Disposition", `inline; filename="packing-list-`+string(truck)+`.pdf"`)
-		w.Header().Set("Cache-Control", "no-store")
-		_, _ = buf.WriteTo(w) // the browser has gone: nobody left to tell
-		return nil
+		list.Link = paper.SiteLink{Address: endpoint.LinkAddress(r, shop.Address, token), Until: link.Ends().In(endpoint.PageOf(r).Now.Location())}
+		return writePackingList(w, truck, list)
 	}
+}
+
+// readPackingList is what the packing list of the consignment named says.
+func readPackingList(d Docker, r *http.Request) (core.ConsignmentCode, paper.PackingList, error) {
+	var none paper.PackingList
+	truck, err := truckOf(chi.URLParam(r, "code"))
+	if err != nil || truck == "" {
+		return "", none, app.ErrNotFound
+	}
+	load, err := d.DockTruck(r.Context(), truck)
+	if err != nil {
+		return "", none, err
+	}
+	b, errBook := d.Book(r.Context())
+	shop, errShop := d.Shop(r.Context())
+	packed, errPacked := d.PackedOn(r.Context(), *load)
+	if err := errors.Join(errBook, errShop, errPacked); err != nil {
+		return "", none, err
+	}
+	list := packingList(b, shop, endpoint.PageOf(r), *load, packed)
+	if load.Signature != "" {
+		if list.Signature, err = d.Photo(r.Context(), endpoint.CallerOf(r), load.Signature, false); err != nil {
+			return "", none, err
+		}
+	}
+	return truck, list, nil
+}
+
+func writePackingList(w http.ResponseWriter, truck core.ConsignmentCode, list paper.PackingList) error {
+	var buf bytes.Buffer
+	if err := paper.WritePackingList(&buf, list); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Content-Disposition", `inline; filename="packing-list-`+string(truck)+`.pdf"`)
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = buf.WriteTo(w) // the browser has gone: nobody left to tell
+	return nil
 }

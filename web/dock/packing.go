@@ -14,7 +14,7 @@ import (
 )
 
 // packingList is what the packing list of a consignment says.
-func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) paper.PackingList {
+func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck, packed map[core.LotID]app.PackedEntry) paper.PackingList {
 	l := paper.PackingList{
 		Code: ui.Spaced(string(t.Code)), Address: code.Address(shop.Address, code.Code(t.Code), 0),
 		PrintedAt: p.Now, PrintedBy: p.Caller.Name, Shop: shop.Name, ShipTo: siteName(b, t.Site), Leaves: t.Day.Time(p.Now.Location()),
@@ -37,7 +37,7 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 		if text := packedFor(o); text != "" {
 			packaging = append(packaging, "Order "+o.Order.No+": "+text)
 		}
-		l.Lines = append(l.Lines, packedLines(o, t)...)
+		l.Lines = append(l.Lines, packedLines(o, t, packed)...)
 		if went := wentOtherwise(o, t); len(went) > 0 {
 			l.Remarks = append(l.Remarks, "Of order "+o.Order.No+", "+ui.List(went...)+" went on other trucks.")
 		}
@@ -56,9 +56,15 @@ func packingList(b *core.Book, shop app.Shop, p endpoint.Page, t app.DockTruck) 
 	l.Packaging = strings.Join(packaging, ". ")
 	for _, pal := range t.Load.Order {
 		l.Packages = append(l.Packages, paper.Package{
-			No: pal.No, Code: ui.Spaced(string(pal.Code)), Kind: string(pal.Kind), SizeMM: sizeText(pal), MassKg: pal.Mass, Note: onIt(pal)})
+			No: pal.No, Code: ui.Spaced(string(pal.Code)), Kind: labelled(t, pal), SizeMM: sizeText(pal), MassKg: pal.Mass, GrossKg: pal.Gross, Note: onIt(pal)})
 	}
 	return l
+}
+
+// labelled is what a carrier's label calls it: "pallet 3 of 7".
+func labelled(t app.DockTruck, p app.StowedPallet) string {
+	i := slices.IndexFunc(t.Pallets, func(x app.OrderPallet) bool { return x.Code == p.Code })
+	return string(p.Kind) + " " + strconv.Itoa(i+1) + " of " + strconv.Itoa(len(t.Pallets))
 }
 
 // leftRemarks says how a load was handed over and by whose leave it went short.
@@ -67,8 +73,11 @@ func leftRemarks(t app.DockTruck) []string {
 	for _, c := range t.Consents {
 		out = append(out, sentence(app.ConsentText(c)))
 	}
-	if t.HandedTo == core.SignedOnPaper {
+	switch t.HandedTo {
+	case core.SignedOnPaper:
 		out = append(out, "The driver signed the list printed at the dock.")
+	case core.SignedOnGlass:
+		out = append(out, "The driver signed on the dock’s tablet; the picture below is what was drawn then.")
 	}
 	if len(t.Out) > 0 {
 		out = append(out, "Of the shop's own, to come back: "+core.CarriersText(t.Out)+".")
@@ -103,14 +112,14 @@ func sizeText(p app.StowedPallet) string {
 func millimetres(mm float64) string { return strconv.FormatFloat(mm, 'f', 0, 64) }
 
 // packedLines are what of an order goes along, one line for each item.
-func packedLines(o app.DockOrder, t app.DockTruck) []paper.PackedLine {
+func packedLines(o app.DockOrder, t app.DockTruck, packed map[core.LotID]app.PackedEntry) []paper.PackedLine {
 	type key struct {
 		line int
 		item core.ItemRev
 	}
 	var order []key
 	lines := map[key]*paper.PackedLine{}
-	in := map[key][]string{}
+	in, when := map[key][]string{}, map[key][]string{}
 	asked := askedOf(o)
 	for _, pal := range t.Pallets {
 		for _, l := range pal.Lots {
@@ -129,14 +138,25 @@ func packedLines(o app.DockOrder, t app.DockTruck) []paper.PackedLine {
 			if c := ui.Spaced(string(pal.Code)); !slices.Contains(in[k], c) {
 				in[k] = append(in[k], c)
 			}
+			if text := packedText(packed[l.ID]); text != "" && !slices.Contains(when[k], text) {
+				when[k] = append(when[k], text)
+			}
 		}
 	}
 	var out []paper.PackedLine
 	for _, k := range order {
-		lines[k].In = strings.Join(in[k], ", ")
+		lines[k].In, lines[k].When = strings.Join(in[k], ", "), strings.Join(when[k], "; ")
 		out = append(out, *lines[k])
 	}
 	return out
+}
+
+// packedText is "Tue 24 Nov 14:05 KU".
+func packedText(e app.PackedEntry) string {
+	if e.At.IsZero() {
+		return ""
+	}
+	return strings.TrimSpace(e.At.Format("Mon 2 Jan 15:04") + " " + e.By)
 }
 
 // wentOtherwise lists what of an order is gone that is not on this truck.

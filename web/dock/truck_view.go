@@ -32,17 +32,28 @@ func onIt(p app.StowedPallet) string {
 }
 
 func massText(p app.StowedPallet) string {
-	if p.Mass == 0 {
+	switch {
+	case p.Gross > 0:
+		return "gross " + ui.Kilograms(p.Gross)
+	case p.Mass == 0:
 		return "mass not known"
 	}
 	return ui.Kilograms(p.Mass)
 }
 
+// grossText is a gross mass as it is typed; empty where none was.
+func grossText(p app.StowedPallet) string {
+	if p.Gross == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(p.Gross, 'f', -1, 64)
+}
+
 // handedOver says on which vehicle a load left, and how its driver signed.
 func handedOver(t app.DockTruck) string {
 	text := "vehicle " + t.Vehicle
-	if t.HandedTo == core.SignedOnPaper {
-		text += ", the driver signed on paper"
+	if signed := app.DriverText(t.HandedTo); signed != "" {
+		text += ", " + signed
 	}
 	return text
 }

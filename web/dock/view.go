@@ -22,7 +22,7 @@ type view struct {
 func newView(p endpoint.Page, d app.DockPage) view {
 	return view{
 		DockPage: d, today: core.DateOf(d.AsOf), caution: words.Caution("lifting"), tablet: p.Caller.Tablet != "",
-		head: ui.StationHead{Title: "Dock", Station: d.Station, Now: p.Now, Demo: p.Demo, Keeper: string(p.Caller.Tablet), Scripts: []string{"panels.js", "pad.js", "desk.js"}},
+		head: ui.StationHead{Title: "Dock", Station: d.Station, Now: p.Now, Demo: p.Demo, Keeper: string(p.Caller.Tablet), Scripts: []string{"panels.js", "pad.js", "ink.js", "desk.js"}},
 	}
 }
 

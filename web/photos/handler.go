@@ -13,6 +13,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"tagalong/internal/app"
+	"tagalong/internal/core"
 	"tagalong/internal/photo"
 	"tagalong/web/endpoint"
 )
@@ -33,6 +34,8 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 			Doc: "A kept picture, as JPEG."},
 		{Method: http.MethodGet, Path: "/photos/{hash}/thumb", Access: who, Handler: show(s, true),
 			Doc: "A kept picture made small, as JPEG."},
+		{Method: http.MethodGet, Path: "/photos/{hash}/ringed/{box}", Access: who, Handler: ringed(s),
+			Doc: "A copy of a kept picture with a ring drawn on it; the box is the ring's left, top, width and height in percent: 20,30,25,10."},
 	}
 }
 
@@ -76,8 +79,7 @@ func pictureIn(r *http.Request) (io.Reader, error) {
 	}
 }
 
-// show answers a picture. What a hash names never changes, so a browser that has
-// it never asks again; others between the two may not keep it.
+// show answers a picture.
 func show(s *app.Service, thumb bool) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		hash := chi.URLParam(r, "hash")
@@ -89,12 +91,38 @@ func show(s *app.Service, thumb bool) endpoint.Handler {
 		if thumb {
 			tag += "-thumb"
 		}
-		h := w.Header()
-		h.Set("Content-Type", photo.Type)
-		h.Set("Cache-Control", "private, max-age=31536000, immutable")
-		h.Set("ETag", `"`+tag+`"`)
-		h.Set("X-Content-Type-Options", "nosniff")
-		http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(picture))
+		answer(w, r, tag, picture)
 		return nil
 	}
+}
+
+// ringed answers a copy with a ring on it.
+func ringed(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		hash, box := chi.URLParam(r, "hash"), chi.URLParam(r, "box")
+		hash, ring, err := core.ParsePhoto(hash + "#xywh=percent:" + box)
+		if err != nil {
+			return app.ErrNotFound
+		}
+		picture, err := s.Photo(r.Context(), endpoint.CallerOf(r), hash, false)
+		if err != nil {
+			return err
+		}
+		if picture, err = photo.Ringed(picture, photo.Box{X: ring.X, Y: ring.Y, W: ring.W, H: ring.H}); err != nil {
+			return err
+		}
+		answer(w, r, hash+"-"+box, picture)
+		return nil
+	}
+}
+
+// answer sends a picture. What an address names never changes, so a browser that
+// has it never asks again; others between the two may not keep it.
+func answer(w http.ResponseWriter, r *http.Request, tag string, picture []byte) {
+	h := w.Header()
+	h.Set("Content-Type", photo.Type)
+	h.Set("Cache-Control", "private, max-age=31536000, immutable")
+	h.Set("ETag", `"`+tag+`"`)
+	h.Set("X-Content-Type-Options", "nosniff")
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(picture))
 }

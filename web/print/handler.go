@@ -53,6 +53,8 @@ func Endpoints(s *app.Service) []endpoint.Endpoint {
 			Doc: "The container label of a pallet or box, PDF of 100 × 150 mm."},
 		{Method: get, Path: "/dock/{code}/labels.pdf", Access: dock, Handler: containers(s),
 			Doc: "Labels of a consignment's pallets and boxes, PDF of 100 × 150 mm; pallet= for one alone."},
+		{Method: get, Path: "/orders/{no}/labels.pdf", Access: dock, Handler: orderContainers(s),
+			Doc: "Labels of an order's packed carriers that have not left, PDF of 100 × 150 mm."},
 		{Method: get, Path: "/signs", Access: who, Handler: signsPage(s),
 			Doc: "Signs for slots and stations, to print."},
 		{Method: get, Path: "/signs/slots.pdf", Access: who, Handler: slotSigns(s),

@@ -19,8 +19,8 @@ func TestPicturesOfPrints(t *testing.T) {
 	tr := example(t)
 	dir := cmp.Or(os.Getenv("TAGALONG_SCREENSHOTS"), t.TempDir())
 	container := paper.ContainerLabel{
-		Kind: "pallet", Code: tr.Code, Address: tr.Address, Consignment: "C7TW 5HGK", No: 1, Of: 3, Orders: []string{"4117"}, Customer: "Larkfield Hospital",
-		Site: "Larkfield Hospital, north roof, gate 3", MassKg: 68.4, Marks: []paper.Mark{paper.Fragile, paper.ThisWayUp, paper.KeepDry}, Shop: tr.Shop, Notice: tr.Notice,
+		Kind: "pallet", Code: tr.Code, Address: tr.Address, Consignment: "C7TW 5HGK", No: 1, Of: 3, Orders: []paper.OrderPart{{Order: "4117", Nth: 1, Of: 3}}, Customer: "Larkfield Hospital",
+		Site: "Larkfield Hospital, north roof, gate 3", MassKg: 68.4, GrossKg: 96.5, Marks: []paper.Mark{paper.Fragile, paper.ThisWayUp, paper.KeepDry}, Shop: tr.Shop, Notice: tr.Notice,
 		Contents: []paper.Content{{Count: 4, Item: "ENC-2400-W2 rev C", Name: "wall panel, louvre side"}, {Count: 2, Item: "ENC-2400-D1 rev B", Name: "door leaf, left hand"}},
 	}
 	var slots []paper.PlaceSign

@@ -38,6 +38,20 @@ func containers(s *app.Service) endpoint.Handler {
 	}
 }
 
+// orderContainers draws the labels of an order's packed pallets and boxes.
+func orderContainers(s *app.Service) endpoint.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		no := chi.URLParam(r, "no")
+		labels, err := paperwork.OrderLabels(r.Context(), s, no)
+		if err != nil {
+			return err
+		}
+		return write(w, "labels-"+fileSafe(no)+".pdf", func(out io.Writer) error {
+			return paper.WriteContainerLabels(out, labels, endpoint.PageOf(r).Now)
+		})
+	}
+}
+
 func oneContainer(s *app.Service) endpoint.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		pallet, err := palletOf(r)

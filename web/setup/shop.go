@@ -3,6 +3,7 @@ package setup
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 	"tagalong/internal/core"
 	"tagalong/internal/words"
 	"tagalong/web/endpoint"
+	"tagalong/web/ui"
 )
 
 type shopForm struct {
@@ -53,7 +55,7 @@ type stationsForm struct {
 	counts   map[string]int
 	metal    core.Metal
 	named    bool // the counts are chosen: names come next
-	stations []core.Station
+	stations []app.TypedStation
 	fresh    int // how many of them are new, at the end
 }
 
@@ -89,9 +91,11 @@ func (p pages) showStations(w http.ResponseWriter, r *http.Request) error {
 func newStations(f frame, get func(string) string) stationsForm {
 	v := stationsForm{frame: f, metal: core.Metal(or(get("belts"), string(core.Aluminium)))}
 	v.counts, v.named = readCounts(get)
-	v.stations = app.StationsOf(f.setup.Book)
 	fresh := app.ProposeStations(f.setup.Book, v.counts, v.metal)
-	v.stations, v.fresh = append(v.stations, fresh...), len(fresh)
+	for _, st := range append(app.StationsOf(f.setup.Book), fresh...) {
+		v.stations = append(v.stations, app.NewTypedStation(st))
+	}
+	v.fresh = len(fresh)
 	return v
 }
 
@@ -113,6 +117,9 @@ func (p pages) setStations(w http.ResponseWriter, r *http.Request) error {
 		if metal := value(r, "metal."+string(st.ID)); metal != "" && st.Abrasive != "" {
 			st.Metal = core.Metal(metal)
 		}
+		if km, sent := r.PostForm["km."+string(st.ID)]; sent && st.Site {
+			st.Distance, st.Abroad = strings.TrimSpace(km[0]), value(r, "abroad."+string(st.ID)) != ""
+		}
 	}
 	if v.slips, err = p.s.SetStations(r.Context(), f.page.Caller, v.stations); err != nil {
 		return err
@@ -127,7 +134,7 @@ func (p pages) setStations(w http.ResponseWriter, r *http.Request) error {
 func (v stationsForm) isFresh(i int) bool { return i >= len(v.stations)-v.fresh }
 
 // does says in words what a station does.
-func (v stationsForm) does(st core.Station) string {
+func (v stationsForm) does(st app.TypedStation) string {
 	var out []string
 	for _, n := range st.Stages {
 		if stage, ok := v.setup.Book.Table.Stage(n); ok {
@@ -138,4 +145,26 @@ func (v stationsForm) does(st core.Station) string {
 		out = append(out[:3], strconv.Itoa(len(out)-3)+" more")
 	}
 	return strings.ToLower(strings.Join(out, ", "))
+}
+
+// hasSites reports whether some station of the list is a fitting site.
+func (v stationsForm) hasSites() bool {
+	return slices.ContainsFunc(v.stations, func(st app.TypedStation) bool { return st.Site })
+}
+
+// asksOf is what the way to a site, as it is stored, asks a load of coated parts
+// to be packed in.
+func asksOf(st app.TypedStation) string {
+	b := &core.Book{Stations: map[core.StationID]core.Station{st.ID: st.Station}}
+	j := core.JourneyOf(b, core.Order{Site: string(st.ID)})
+	if j.Haul == core.NoHaul {
+		return "Nothing is asked until the distance is known."
+	}
+	var out []core.Packing
+	for _, p := range core.Packings() {
+		if j.Haul >= p.From && (j.Abroad || !p.Abroad) {
+			out = append(out, p)
+		}
+	}
+	return ui.Capital(j.Text()) + ": " + core.PackingText(out)
 }

@@ -9,7 +9,6 @@ import (
 	"errors"
 	"net/http"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -97,7 +96,7 @@ func makeLink(s *app.Service) endpoint.Handler {
 			return err
 		}
 		v := linksView{LinksPage: page, page: endpoint.PageOf(r)}
-		v.made = &madeLink{SiteLink: made, address: addressOf(r, shop.Address, token)}
+		v.made = &madeLink{SiteLink: made, address: endpoint.LinkAddress(r, shop.Address, token)}
 		symbol, err := code.SecretQR(v.made.address)
 		if err != nil {
 			return err
@@ -105,19 +104,6 @@ func makeLink(s *app.Service) endpoint.Handler {
 		v.made.symbol = symbol.SVG()
 		return endpoint.Render(w, r, linksPage(v))
 	}
-}
-
-// addressOf is the whole of a link, in the characters of a compact QR symbol:
-// from the shop's printed address or, where none is set, as this page was asked
-// for.
-func addressOf(r *http.Request, base, token string) string {
-	if base == "" {
-		base = "http://" + r.Host
-		if endpoint.PageOf(r).Secure {
-			base = "https://" + r.Host
-		}
-	}
-	return strings.ToUpper(strings.TrimRight(base, "/")) + "/L/" + token
 }
 
 func change(do func(context.Context, app.Caller, core.PersonID) error) endpoint.Handler {

@@ -137,7 +137,7 @@ func phone(title string, p endpoint.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = ui.Bare(title+", "+p.Shop, ui.AtHand, "page.js", "panels.js", "pad.js", "photos.js", "scan.js", "site.js", "mine.js").Render(templ.WithChildren(ctx, templ_7745c5c3_Var2), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Bare(title+", "+p.Shop, ui.AtHand, "page.js", "panels.js", "pad.js", "photos.js", "scan.js", "site.js", "ink.js", "mine.js").Render(templ.WithChildren(ctx, templ_7745c5c3_Var2), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -937,7 +937,41 @@ func clientSigns() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 79, "<fieldset class=\"client\" data-client><legend>The client’s signature</legend><p class=\"soft\">Only the picture is kept, with this acceptance. The client’s name is not written into the record; it stands in your own papers.</p><canvas data-part=\"ink\" width=\"640\" height=\"280\" role=\"img\" aria-label=\"Field to sign in with a finger or a pen\"></canvas><p class=\"row\"><button type=\"button\" data-part=\"wipe\">Wipe it</button> <span role=\"status\" data-part=\"state\">not signed yet</span></p><input type=\"hidden\" data-hash> <label class=\"tick\"><input type=\"checkbox\" name=\"note\" value=\"The client signed on paper.\" data-paper> The client signed on paper</label><p class=\"message\" role=\"alert\" data-part=\"client-says\"></p></fieldset>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 79, "<fieldset class=\"client\" data-ink=\"Have the client sign in the field, or tick that it was signed on paper.\"><legend>The client’s signature</legend><p class=\"soft\">Only the picture is kept, with this acceptance. The client’s name is not written into the record; it stands in your own papers.</p>")
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		templ_7745c5c3_Var47 := templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
+			templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
+			templ_7745c5c3_Buffer, templ_7745c5c3_IsBuffer := templruntime.GetBuffer(templ_7745c5c3_W)
+			if !templ_7745c5c3_IsBuffer {
+				defer func() {
+					templ_7745c5c3_BufErr := templruntime.ReleaseBuffer(templ_7745c5c3_Buffer)
+					if templ_7745c5c3_Err == nil {
+						templ_7745c5c3_Err = templ_7745c5c3_BufErr
+					}
+				}()
+			}
+			ctx = templ.InitializeContext(ctx)
+			templ_7745c5c3_Err = ui.InkState().Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			return nil
+		})
+		templ_7745c5c3_Err = ui.Ink("640", "280").Render(templ.WithChildren(ctx, templ_7745c5c3_Var47), templ_7745c5c3_Buffer)
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 80, "<label class=\"tick\"><input type=\"checkbox\" name=\"note\" value=\"The client signed on paper.\" data-paper> The client signed on paper</label>")
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		templ_7745c5c3_Err = ui.InkSays().Render(ctx, templ_7745c5c3_Buffer)
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 81, "</fieldset>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

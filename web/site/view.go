@@ -54,11 +54,13 @@ type openView struct {
 	ends  string
 	note  string
 	order string // the only one it opens
-	code  string // the consignment's, spaced
+	// printed: it stands on a packing list
+	printed bool
+	code    string // the consignment's, spaced
 }
 
 func newOpenView(p endpoint.Page, b *core.Book, l app.SiteLink) openView {
-	v := openView{page: p, site: l.Site, note: l.Note, order: l.Order, code: ui.Spaced(string(l.Consignment)), ends: day(l.Ends(), p.Now)}
+	v := openView{page: p, site: l.Site, note: l.Note, order: l.Order, printed: l.Printed, code: ui.Spaced(string(l.Consignment)), ends: day(l.Ends(), p.Now)}
 	if st, ok := b.Stations[core.StationID(l.Site)]; ok {
 		v.site = st.Name
 	}
