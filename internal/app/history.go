@@ -57,6 +57,7 @@ type HistoryLot struct {
 	Heats   []string    `json:"heats,omitempty"`
 	Sheets  []string    `json:"sheets,omitempty"` // the shop's own sheet and bar numbers
 	Batches []string    `json:"batches,omitempty"`
+	Expires core.Date   `json:"expires,omitempty"` // the last day of what of it runs out first
 	Nest    string      `json:"nest,omitempty"`
 }
 
@@ -308,7 +309,7 @@ func (s *Service) addLots(ctx context.Context, b *core.Book, p *HistoryPage) err
 		p.Lots = append(p.Lots, HistoryLot{
 			Lot: l.ID, Item: l.Item.Item, Rev: l.Item.Rev, Name: itemName(b, l.Item), Order: l.Owner.Order, Line: l.Owner.Line,
 			Qty: l.Qty, Place: l.Place.String(), Metal: rev.Metal, Grade: rev.Grade,
-			Heats: l.Heats, Sheets: l.Sheets, Batches: l.Batches, Nest: l.Nest,
+			Heats: l.Heats, Sheets: l.Sheets, Batches: l.Batches, Expires: l.Expires, Nest: l.Nest,
 		})
 	}
 	return nil

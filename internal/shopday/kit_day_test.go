@@ -69,6 +69,8 @@ func TestAKitIsMadeUpAtTheDock(t *testing.T) {
 	dock.works("Pack", job{by: "P26"})
 	dock.open("/history/" + pallet)
 	dock.sees("main", "hardware kit 2400")
+	dock.sees("main table", "SL26-70")
+	dock.sees("main table", "in date until 2027-02-28")
 	h.verified()
 }
 
