@@ -47,7 +47,7 @@ func newVisit(b *testing.B) *visit { return newVisitOn(b, pgtest.New(b)) }
 
 func newVisitOn(b *testing.B, db *pgtest.DB) *visit {
 	v := &visit{b: b, home: &url.URL{Scheme: "http", Host: "shop.example", Path: "/"}}
-	v.handler, v.svc = demoHandlerOn(b, db, time.Now(), nil)
+	v.handler, v.svc = demoHandler(b, db, time.Now(), nil)
 	var err error
 	v.jar, err = cookiejar.New(nil)
 	must(b, err)
@@ -240,11 +240,7 @@ func (v *visit) do(body core.Body, by ...core.PersonID) (ref string, done bool) 
 
 // demoHandler makes the demo shop as it is at now and serves it, without its
 // people at work. It tells the time by clock, nil for the real one.
-func demoHandler(t testing.TB, now time.Time, clock func() time.Time) (http.Handler, *app.Service) {
-	return demoHandlerOn(t, pgtest.New(t), now, clock)
-}
-
-func demoHandlerOn(t testing.TB, db *pgtest.DB, now time.Time, clock func() time.Time) (http.Handler, *app.Service) {
+func demoHandler(t testing.TB, db *pgtest.DB, now time.Time, clock func() time.Time) (http.Handler, *app.Service) {
 	story, err := shopgen.NewClock(now)
 	must(t, err)
 	key, err := sign.NewKey(slices.Repeat([]byte{7}, sign.KeyBytes))

@@ -24,6 +24,7 @@ import (
 	"tagalong/internal/core"
 	"tagalong/internal/paper"
 	"tagalong/internal/paperwork"
+	"tagalong/internal/postgres/pgtest"
 	"tagalong/internal/shopgen"
 	"tagalong/web/pictures"
 )
@@ -34,7 +35,7 @@ import (
 // check, and so not among the tests.
 func TestTakePictures(t *testing.T) {
 	now := time.Date(2026, time.November, 25, 14, 12, 0, 0, time.UTC)
-	handler, svc := demoHandler(t, now, func() time.Time { return now })
+	handler, svc := demoHandler(t, pgtest.New(t), now, func() time.Time { return now })
 	site := httptest.NewServer(handler)
 	t.Cleanup(func() {
 		site.CloseClientConnections()
