@@ -225,10 +225,18 @@ func missingLines(o app.DockOrder) []paper.MissingLine {
 	return out
 }
 
+// names says what lots are, those of one name together: units are lots of one.
 func names(lots []app.OrderLot) string {
-	var out []string
+	var order, out []string
+	qty := map[string]int{}
 	for _, l := range lots {
-		out = append(out, app.Named(l.Qty, l.Name))
+		if qty[l.Name] == 0 {
+			order = append(order, l.Name)
+		}
+		qty[l.Name] += l.Qty
+	}
+	for _, name := range order {
+		out = append(out, app.Named(qty[name], name))
 	}
 	return strings.Join(out, ", ")
 }
