@@ -137,7 +137,7 @@ func BenchmarkYears(b *testing.B) {
 		if !known {
 			paths[e.Path] = page{at: "DOCK-1", path: e.Path}
 		}
-		if path.at != theBearer {
+		if path.at != theBearer && e.Path != "/export.zip" { // which is the whole shop, by what it is for
 			names = append(names, e.Path)
 		}
 	}
