@@ -58,7 +58,7 @@ func (d *desk) sees(text string) {
 // presses clicks the first visible element of a selector.
 func (d *desk) presses(css string) {
 	d.t.Helper()
-	d.until(css, `[...document.querySelectorAll(`+fmt.Sprintf("%q", css)+`)].some(e => e.checkVisibility())`)
+	d.until(css, `document.readyState === "complete" && [...document.querySelectorAll(`+fmt.Sprintf("%q", css)+`)].some(e => e.checkVisibility())`)
 	browsertest.Do(d.t, d.ctx, chromedp.Evaluate[chromedp.Void](
 		`[...document.querySelectorAll(`+fmt.Sprintf("%q", css)+`)].find(e => e.checkVisibility()).click()`))
 }

@@ -445,14 +445,14 @@ func problem(v view, p app.QualityProblem) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 38, "<details><summary>Decide</summary><form class=\"stack decide\" data-command=\"dispose\" data-sign=\"1\" data-dispose data-title=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 38, "<details><summary>Decide</summary><form class=\"stack decide\" method=\"dialog\" data-command=\"dispose\" data-sign=\"1\" data-dispose data-title=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var21 string
 		templ_7745c5c3_Var21, templ_7745c5c3_Err = templruntime.NewAttributeExpression("Decide on " + parts(p)).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/quality/view.templ`, Line: 106, Col: 116}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/quality/view.templ`, Line: 106, Col: 132}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var21)
 		if templ_7745c5c3_Err != nil {
@@ -941,14 +941,14 @@ func hold(v view, h app.QualityHold) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 89, "</p><details><summary>Lift it</summary><form class=\"stack decide\" data-command=\"lift-hold\" data-sign=\"1\" data-title=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 89, "</p><details><summary>Lift it</summary><form class=\"stack decide\" method=\"dialog\" data-command=\"lift-hold\" data-sign=\"1\" data-title=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var49 string
 		templ_7745c5c3_Var49, templ_7745c5c3_Err = templruntime.NewAttributeExpression("Lift the hold on " + h.Thing).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/quality/view.templ`, Line: 212, Col: 111}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/quality/view.templ`, Line: 212, Col: 127}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var49)
 		if templ_7745c5c3_Err != nil {
@@ -992,7 +992,7 @@ func place(v view) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 92, "<details class=\"case\"><summary>Place a hold</summary><form class=\"stack decide\" data-command=\"place-hold\" data-sign=\"1\" data-title=\"Place a hold\" data-done=\"Held\"><label class=\"field\">Stop <select name=\"scope\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 92, "<details class=\"case\"><summary>Place a hold</summary><form class=\"stack decide\" method=\"dialog\" data-command=\"place-hold\" data-sign=\"1\" data-title=\"Place a hold\" data-done=\"Held\"><label class=\"field\">Stop <select name=\"scope\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -414,14 +414,14 @@ func closeForm(i int, s app.Snag) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 29, "<details><summary>Close it</summary><form data-command=\"close-snag\" data-sign=\"1\" data-title=\"Close a snag\" data-done=\"The snag is closed\" data-next=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 29, "<details><summary>Close it</summary><form method=\"dialog\" data-command=\"close-snag\" data-sign=\"1\" data-title=\"Close a snag\" data-done=\"The snag is closed\" data-next=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var17 string
 		templ_7745c5c3_Var17, templ_7745c5c3_Err = templruntime.NewAttributeExpression(orderSnagsHref(s.Order)).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 112, Col: 140}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 112, Col: 156}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var17)
 		if templ_7745c5c3_Err != nil {
@@ -541,7 +541,7 @@ func looseForm(v mineView, about snagAbout) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 40, "<form data-command=\"report-snag\" data-done=\"Reported: the shop sees it\" data-next=\"/site/mine/snags\" class=\"stack\"><input type=\"hidden\" name=\"consignment\" value=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 40, "<form method=\"dialog\" data-command=\"report-snag\" data-done=\"Reported: the shop sees it\" data-next=\"/site/mine/snags\" class=\"stack\"><input type=\"hidden\" name=\"consignment\" value=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -672,7 +672,7 @@ func snagForm(v mineView, l app.SiteLot) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 49, "</p><form data-command=\"report-problem\" data-done=\"Reported: the parts are held until the shop has decided\" data-next=\"/site/mine/snags\" class=\"stack\"><input type=\"hidden\" name=\"pallet\" value=\"\"> <input type=\"hidden\" name=\"lot\" value=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 49, "</p><form method=\"dialog\" data-command=\"report-problem\" data-done=\"Reported: the parts are held until the shop has decided\" data-next=\"/site/mine/snags\" class=\"stack\"><input type=\"hidden\" name=\"pallet\" value=\"\"> <input type=\"hidden\" name=\"lot\" value=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -955,14 +955,14 @@ func orderSnagsPage(v orderSnagsView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if v.reports {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 70, "<section class=\"rule stack\"><h2>Report one that is no fault of parts</h2><form data-command=\"report-snag\" data-sign=\"1\" data-title=\"")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 70, "<section class=\"rule stack\"><h2>Report one that is no fault of parts</h2><form method=\"dialog\" data-command=\"report-snag\" data-sign=\"1\" data-title=\"")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var47 string
 				templ_7745c5c3_Var47, templ_7745c5c3_Err = templruntime.NewAttributeExpression("A snag of order " + v.No).Resolve(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 206, Col: 90}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 206, Col: 106}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var47)
 				if templ_7745c5c3_Err != nil {
@@ -975,7 +975,7 @@ func orderSnagsPage(v orderSnagsView) templ.Component {
 				var templ_7745c5c3_Var48 string
 				templ_7745c5c3_Var48, templ_7745c5c3_Err = templruntime.NewAttributeExpression(orderSnagsHref(v.No)).Resolve(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 206, Col: 146}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/site/snags.templ`, Line: 206, Col: 162}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var48)
 				if templ_7745c5c3_Err != nil {

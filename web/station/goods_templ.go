@@ -45,7 +45,7 @@ func goodsPage(v goodsView) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<main class=\"whole split\"><form class=\"goods\" data-command=\"receive-goods\" data-sign=\"1\" data-title=\"Take in goods\" data-done=\"Taken in. Print its ticket\" data-next=\"/station\" data-faces data-word=\"Take in\"><div class=\"stack\" data-face><h1>Take in goods</h1>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<main class=\"whole split\"><form class=\"goods\" method=\"dialog\" data-command=\"receive-goods\" data-sign=\"1\" data-title=\"Take in goods\" data-done=\"Taken in. Print its ticket\" data-next=\"/station\" data-faces data-word=\"Take in\"><div class=\"stack\" data-face><h1>Take in goods</h1>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

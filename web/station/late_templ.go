@@ -146,7 +146,7 @@ func lateForm(v lateView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<form id=\"do\" class=\"nest\" data-command=\"join-late\" data-sign=\"1\" data-faces data-late data-word=\"Sign\" data-title=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<form id=\"do\" class=\"nest\" method=\"dialog\" data-command=\"join-late\" data-sign=\"1\" data-faces data-late data-word=\"Sign\" data-title=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -60,7 +60,7 @@ func lendPage(v lendView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "\"><form id=\"lend\" class=\"movable lend\" data-command=\"change-owner\" data-sign=\"1\" data-title=\"Lend to another order\" data-done=\"Lent: the parts are the other order's now\" data-next=\"")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "\"><form id=\"lend\" class=\"movable lend\" method=\"dialog\" data-command=\"change-owner\" data-sign=\"1\" data-title=\"Lend to another order\" data-done=\"Lent: the parts are the other order's now\" data-next=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -37,7 +37,7 @@ func divideDialog(v palletView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<dialog id=\"divide\" class=\"panel split\" aria-labelledby=\"divide-title\"><form class=\"movable\" data-command=\"divide\" data-title=\"Move parts\" data-done=\"Parts moved\" data-next=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<dialog id=\"divide\" class=\"panel split\" aria-labelledby=\"divide-title\"><form class=\"movable\" method=\"dialog\" data-command=\"divide\" data-title=\"Move parts\" data-done=\"Parts moved\" data-next=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
