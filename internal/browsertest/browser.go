@@ -23,6 +23,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -207,7 +208,9 @@ func watch(ctx context.Context, page *chromedp.Target) error {
 // Do does the steps on the page in order, and fails the test with a picture and the page's text if one can't be done.
 func Do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
-	Run(t, ctx, chromedp.Steps(steps...))
+	for _, step := range steps {
+		Run(t, ctx, step)
+	}
 }
 
 // Run is Do for one action that gives something back.
@@ -216,10 +219,19 @@ func Run[T any](t testing.TB, ctx context.Context, action chromedp.Action[T]) T 
 	limited, cancel := context.WithTimeout(ctx, Patience)
 	defer cancel()
 	value, err := chromedp.Run(limited, action)
+	for err != nil && leftBehind(err) && limited.Err() == nil {
+		value, err = chromedp.Run(limited, action)
+	}
 	if err != nil {
 		t.Fatalf("browsertest: %v\n%s", err, whatIsSeen(ctx))
 	}
 	return value
+}
+
+// leftBehind reports whether an element was found on a page that another then took the place of: nothing was done with it
+// yet, and it is looked for on the page that came.
+func leftBehind(err error) bool {
+	return strings.Contains(err.Error(), "No node with given id found") || strings.Contains(err.Error(), "Could not find node with given id")
 }
 
 // Text returns the text seen in the first element that fits the CSS selector.
