@@ -51,6 +51,7 @@ func (s *floor) asked(svc *app.Service, at core.StationID, body core.Body) {
 // the database waits for the disk.
 func BenchmarkRepalletising(b *testing.B) {
 	const most = 3.0
+	const rounds = 300 // at least: the quickest of fewer is chance
 	for _, how := range []string{"whole", "split"} {
 		b.Run(how, func(b *testing.B) {
 			s := newFloorOn(b, newFixtureOn(b, pgtest.NewDurable(b)))
@@ -67,7 +68,7 @@ func BenchmarkRepalletising(b *testing.B) {
 				}
 				took[lots], piles[lots] = time.Hour, p
 			}
-			for range b.N {
+			for range max(b.N, rounds) {
 				for _, lots := range []int{1, 40} { // in turn, so that both meet the same of what else the machine does
 					p := piles[lots]
 					move := core.Divide{From: p.from, To: p.to, Picks: p.picks}
@@ -89,7 +90,7 @@ func BenchmarkRepalletising(b *testing.B) {
 			b.ReportMetric(float64(took[1].Microseconds()), "µs/one-lot")
 			b.ReportMetric(float64(took[40].Microseconds()), "µs/forty-lots")
 			b.ReportMetric(ratio, "times")
-			if b.N >= 50 && ratio > most {
+			if ratio > most {
 				b.Errorf("forty lots take %v, %.1f times as long as the %v of one, more than %.0f", took[40], ratio, took[1], most)
 			}
 		})
