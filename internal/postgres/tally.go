@@ -38,8 +38,9 @@ const (
 	settledSQL    = `SELECT pg_snapshot_xmin(pg_current_snapshot())::text`
 	tallyFirstSQL = `SELECT ` + tallyColumns + ` FROM event WHERE seq >= $1 AND xid < $2::text::xid8 AND recorded_at >= $3`
 	tallyNextSQL  = `SELECT ` + tallyColumns + ` FROM event WHERE xid >= $1::text::xid8 AND xid < $2::text::xid8 AND recorded_at >= $3`
-	tallyRestSQL  = `SELECT ` + tallyColumns + ` FROM event WHERE xid >= $1::text::xid8 AND recorded_at >= $2`
-	refusedSQL    = `SELECT count(*) FROM refusal WHERE at >= $1`
+	// The upper end holds for all: with it a planner that does not know $1 expects a few of them, and not a third.
+	tallyRestSQL = `SELECT ` + tallyColumns + ` FROM event WHERE xid >= $1::text::xid8 AND xid <= '18446744073709551615'::xid8 AND recorded_at >= $2`
+	refusedSQL   = `SELECT count(*) FROM refusal WHERE at >= $1`
 )
 
 func scanTally(row pgx.Row, d *app.WallDay) error {

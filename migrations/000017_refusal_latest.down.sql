@@ -1,0 +1,2 @@
+CREATE INDEX refusal_at ON refusal (at);
+DROP INDEX refusal_latest;
