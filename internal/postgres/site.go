@@ -16,14 +16,15 @@ import (
 const atSitesSQL = `
 	WITH waiting AS MATERIALIZED (
 		SELECT id, owner_order FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND NOT accepted AND qty > 0
-	), theirs AS MATERIALIZED (
-		SELECT id FROM lot WHERE owner_order <> '' AND owner_order = ANY(ARRAY(SELECT DISTINCT owner_order FROM waiting))
-			AND place_kind = 'site' AND place_ref = ANY($1) AND qty > 0
+	), theirs AS MATERIALIZED ( -- by their orders alone: nobody looks through what came to a site in years
+		SELECT id, place_kind, place_ref, qty FROM lot
+		WHERE owner_order <> '' AND owner_order = ANY(ARRAY(SELECT DISTINCT owner_order FROM waiting))
 	), lately AS MATERIALIZED (
 		SELECT id FROM lot WHERE place_kind = 'site' AND place_ref = ANY($1) AND arrived > $2 AND qty > 0
 	)
 	SELECT body FROM lot
-	WHERE id = ANY(ARRAY(SELECT id FROM waiting UNION SELECT id FROM theirs UNION SELECT id FROM lately))
+	WHERE id = ANY(ARRAY(SELECT id FROM waiting UNION
+		SELECT id FROM theirs WHERE place_kind = 'site' AND place_ref = ANY($1) AND qty > 0 UNION SELECT id FROM lately))
 	ORDER BY accepted, promised NULLS LAST, owner_order, id LIMIT $3`
 
 // sitesRemember is how long an order that is accepted whole is still listed at
