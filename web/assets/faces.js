@@ -1,6 +1,6 @@
 // A form worked through face by face, with one big button that is always the next thing to do.
 import { around } from "./panels.js";
-import { aim } from "./pad.js";
+import { aim, overCount } from "./pad.js";
 import { lackingChecks, lackingField } from "./checks.js";
 
 const form = document.querySelector("form[data-faces]");
@@ -19,7 +19,7 @@ if (form) {
   const follows = () => faces()[faces().indexOf(at) + 1];
 
   function next() {
-    const lack = lackingField(at) ?? lackingChecks(at);
+    const lack = overCount(at) ?? lackingField(at) ?? lackingChecks(at);
     if (lack) return lack;
     const other = follows();
     if (other) return { say: other.dataset.say, act: () => show(other) };
@@ -31,7 +31,7 @@ if (form) {
     all.forEach((f) => { f.hidden = f !== at; });
     back.hidden = at === all[0];
     leave.hidden = !back.hidden;
-    aim(null);
+    aim(at.querySelector("[data-aim]"));
     refresh();
   }
 

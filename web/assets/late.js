@@ -25,6 +25,9 @@ if (form) {
 
   form.addEventListener("input", changed);
 
+  // What the decision asked for is a suggestion: it gives way to the first digit.
+  form.addEventListener("click", (e) => { if (e.target.matches("[data-way]")) e.target.select(); });
+
   around.sign = () => {
     const why = form.querySelector("[data-why-text]").value;
     const said = (way, before, after) => counts(form, way).filter(number).map((f) => `${before} ${number(f)} × ${f.dataset.name}${after(f)}`);

@@ -22,6 +22,12 @@ function type(field, key) {
   changed(field);
 }
 
+/** The first count in a part of a page that is of more than there are: {say, act}, or null. */
+export function overCount(root) {
+  const field = [...root.querySelectorAll("[data-number]:not(:disabled)")].find((f) => mostOf(f) && number(f) > mostOf(f));
+  return field ? { say: `Only ${mostOf(field)} of these are there`, act: () => field.focus() } : null;
+}
+
 /** Sets how many are counted, as far as there are that many. */
 export function setCount(field, n) { field.value = Math.min(mostOf(field) || n, Math.max(0, n)) || ""; }
 

@@ -1,7 +1,6 @@
 package station
 
 import (
-	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -21,28 +20,22 @@ type apartView struct {
 }
 
 func (p pages) apart(w http.ResponseWriter, r *http.Request) error {
-	scan, print, err := carrierAsked(r, code.Pallet)
-	if err != nil {
-		return p.refuseCode(w, r, err)
-	}
-	caller := endpoint.CallerOf(r)
-	apart, err := p.s.ApartPage(r.Context(), caller, core.PalletCode(scan.Code), print, core.LotID(r.URL.Query().Get("unit")))
-	if errors.Is(err, app.ErrNotFound) {
-		return p.refuse(w, r, http.StatusNotFound, words.Text{
-			Title:  "No unit on " + scan.Code.Spaced() + " can be taken apart here.",
+	var apart app.ApartPage
+	st, found, err := p.carrierPage(w, r, func(c app.Caller, pallet core.PalletCode, print int) (err error) {
+		apart, err = p.s.ApartPage(r.Context(), c, pallet, print, core.LotID(r.URL.Query().Get("unit")))
+		return err
+	}, func(pallet string) words.Text {
+		return words.Text{
+			Title:  "No unit on " + pallet + " can be taken apart here.",
 			Why:    "It may be taken apart already, not be taken in here, or be made at another station.",
 			Remedy: "Take the pallet in at the bench that makes such units, and scan it there.",
-		})
-	}
-	if err != nil {
-		return err
-	}
-	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
-	if err != nil {
+		}
+	}, code.Pallet)
+	if !found {
 		return err
 	}
 	v := apartView{newPalletView(r, st, apart.PalletPage), apart}
-	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "moves.js", "apart.js")
+	v.head = headOf(r, st.Station, "Pallet "+ui.Spaced(v.code()), "station.js", "moves.js", "apart.js")
 	return endpoint.Render(w, r, apartPage(v))
 }
 

@@ -139,23 +139,39 @@ func carrierAsked(r *http.Request, kinds ...code.Kind) (code.Scan, int, error) {
 	return scan, max(print, 0), err
 }
 
+// carrierPage answers for a page about a carrier: read reads what the page
+// shows, for the caller, of the carrier that the address names, one of some kinds,
+// by the print that was scanned. Where it is app.ErrNotFound none says why. Given
+// back are the station's lists that stand beside it; without them (shown is
+// false) another page was shown in its place, or err says what failed.
+func (p pages) carrierPage(w http.ResponseWriter, r *http.Request, read func(c app.Caller, pallet core.PalletCode, print int) error,
+	none func(pallet string) words.Text, kinds ...code.Kind) (st app.StationPage, shown bool, err error) {
+	scan, print, err := carrierAsked(r, kinds...)
+	if err != nil {
+		return st, false, p.refuseCode(w, r, err)
+	}
+	caller, pallet := endpoint.CallerOf(r), core.PalletCode(scan.Code)
+	switch err := read(caller, pallet, print); {
+	case errors.Is(err, app.ErrNotFound):
+		return st, false, p.refuse(w, r, http.StatusNotFound, none(scan.Code.Spaced()))
+	case err != nil:
+		return st, false, err
+	}
+	st, err = p.s.StationPage(r.Context(), caller, beside(pallet))
+	return st, err == nil, err
+}
+
 // scanned reads the pallet or sheet that an address names, as it stands at the
 // caller's station. Where there is none it was told so already.
 func (p pages) scanned(w http.ResponseWriter, r *http.Request) (v palletView, found bool, err error) {
-	scan, print, err := carrierAsked(r, code.Pallet, code.Sheet)
-	if err != nil {
-		return v, false, p.refuseCode(w, r, err)
-	}
-	caller := endpoint.CallerOf(r)
-	pallet, err := p.s.PalletPage(r.Context(), caller, core.PalletCode(scan.Code), print, abrasiveOf(r.URL.Query().Get("abrasive")))
-	if errors.Is(err, app.ErrNotFound) {
-		return v, false, p.refuse(w, r, http.StatusNotFound, words.Refusal("pallet-unknown", map[string]string{"pallet": scan.Code.Spaced()}))
-	}
-	if err != nil {
-		return v, false, err
-	}
-	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
-	if err != nil {
+	var pallet app.PalletPage
+	st, found, err := p.carrierPage(w, r, func(c app.Caller, code core.PalletCode, print int) (err error) {
+		pallet, err = p.s.PalletPage(r.Context(), c, code, print, abrasiveOf(r.URL.Query().Get("abrasive")))
+		return err
+	}, func(pallet string) words.Text {
+		return words.Refusal("pallet-unknown", map[string]string{"pallet": pallet})
+	}, code.Pallet, code.Sheet)
+	if !found {
 		return v, false, err
 	}
 	return newPalletView(r, st, pallet), true, nil

@@ -1,7 +1,6 @@
 package station
 
 import (
-	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -22,28 +21,22 @@ type lateView struct {
 }
 
 func (p pages) late(w http.ResponseWriter, r *http.Request) error {
-	scan, print, err := carrierAsked(r, code.Pallet)
-	if err != nil {
-		return p.refuseCode(w, r, err)
-	}
-	caller := endpoint.CallerOf(r)
-	late, err := p.s.LatePage(r.Context(), caller, core.PalletCode(scan.Code), print, core.LotID(r.URL.Query().Get("unit")))
-	if errors.Is(err, app.ErrNotFound) {
-		return p.refuse(w, r, http.StatusNotFound, words.Text{
-			Title:  "No unit on " + scan.Code.Spaced() + " waits here for a late component.",
+	var late app.LatePage
+	st, found, err := p.carrierPage(w, r, func(c app.Caller, pallet core.PalletCode, print int) (err error) {
+		late, err = p.s.LatePage(r.Context(), c, pallet, print, core.LotID(r.URL.Query().Get("unit")))
+		return err
+	}, func(pallet string) words.Text {
+		return words.Text{
+			Title:  "No unit on " + pallet + " waits here for a late component.",
 			Why:    "It may have got it already, or the pallet is not taken in here.",
 			Remedy: "Scan the pallet: its page says what comes next.",
-		})
-	}
-	if err != nil {
-		return err
-	}
-	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
-	if err != nil {
+		}
+	}, code.Pallet)
+	if !found {
 		return err
 	}
 	v := lateView{newPalletView(r, st, late.PalletPage), late}
-	v.head = headOf(r, st.Station, "Pallet "+scan.Code.Spaced(), "station.js", "faces.js", "late.js", "moves.js")
+	v.head = headOf(r, st.Station, "Pallet "+ui.Spaced(v.code()), "station.js", "faces.js", "late.js", "moves.js")
 	if t, ok := late.Task("join-late"); ok {
 		v.task, v.hasTask = t, true
 	}
@@ -73,8 +66,18 @@ func (v lateView) others() []app.LotView {
 	return slices.DeleteFunc(slices.Clone(v.task.Lots), func(l app.LotView) bool { return l.Lot.ID == v.late.Unit.Lot.ID })
 }
 
-// lateRows is how many rows of components fit a face.
+// lateRows is how many rows of components fit a face, a row being two lines of
+// text beside a count.
 const lateRows = 5
+
+// tall is how many rows the components of one side of a line take.
+func tall(all []app.LatePart, text func(app.LatePart) string) int {
+	n := 0
+	for _, p := range all {
+		n += 1 + len([]rune(text(p)))/32
+	}
+	return n
+}
 
 // lateRow is a line of the bill, its components counted through the whole page.
 type lateRow struct {
@@ -87,7 +90,7 @@ func (v lateView) lateFaces() [][]lateRow {
 	var faces [][]lateRow
 	room, out, in := 0, 0, 0
 	for _, l := range v.late.Lines {
-		takes := max(1, len(l.Inside), len(l.Beside))
+		takes := max(1, tall(l.Inside, insideText), tall(l.Beside, besideText))
 		if takes > room && (len(faces) == 0 || len(faces[len(faces)-1]) > 0) {
 			faces, room = append(faces, nil), lateRows
 		}

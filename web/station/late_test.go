@@ -1,6 +1,7 @@
 package station_test
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 
@@ -80,7 +81,18 @@ func TestJoinALateComponent(t *testing.T) {
 	}
 	refused("Which late component goes into 1 wall panel 2400 is missing.")
 	refused("The unit would hold 1 × wall stiffener more than its bill asks.", one("in", 0))
-	browsertest.Do(t, ctx, one("out", stiffener), one("out", stiffener))
+	// Two of them by the pad; a third finger too many is told before anything is signed.
+	out := `.late-part [name="out.` + strconv.Itoa(stiffener) + `.qty"]`
+	key := func(k string) step { return click("form .late:not([hidden]) .pad [data-key='" + k + "']") }
+	browsertest.Do(t, ctx, click(out), key("5"))
+	if got := browsertest.Text(t, ctx, "[data-go]"); got != "Only 3 of these are there" {
+		t.Errorf("five of three: the button says %q", got)
+	}
+	browsertest.Do(t, ctx, key("all"))
+	if got := browsertest.Text(t, ctx, `.late:not([hidden]) [data-all]`); got != "All 3" {
+		t.Errorf("the pad offers %q", got)
+	}
+	browsertest.Do(t, ctx, click(out), key("2"))
 	if got := browsertest.Text(t, ctx, `[data-late-line]:has([name="in.0.qty"]) [data-balance]`); !strings.Contains(got, "1 short") {
 		t.Errorf("two out and one in: the page says %q", got)
 	}

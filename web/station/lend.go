@@ -1,7 +1,6 @@
 package station
 
 import (
-	"errors"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -20,28 +19,21 @@ type lendView struct {
 }
 
 func (p pages) lend(w http.ResponseWriter, r *http.Request) error {
-	scan, _, err := carrierAsked(r, code.Pallet, code.Sheet)
-	if err != nil {
-		return p.refuseCode(w, r, err)
-	}
-	caller := endpoint.CallerOf(r)
-	lend, err := p.s.LendPage(r.Context(), caller, core.PalletCode(scan.Code), core.LotID(r.URL.Query().Get("lot")))
-	if errors.Is(err, app.ErrNotFound) {
-		return p.refuse(w, r, http.StatusNotFound, words.Text{
-			Title:  "Nothing on " + scan.Code.Spaced() + " can be lent here.",
+	var lend app.LendPage
+	st, found, err := p.carrierPage(w, r, func(c app.Caller, pallet core.PalletCode, _ int) (err error) {
+		lend, err = p.s.LendPage(r.Context(), c, pallet, core.LotID(r.URL.Query().Get("lot")))
+		return err
+	}, func(pallet string) words.Text {
+		return words.Text{
+			Title:  "Nothing on " + pallet + " can be lent here.",
 			Why:    "The pallet carries nothing any more, or is not taken in here.",
 			Remedy: "Scan the pallet: its page says where it is.",
-		})
-	}
-	if err != nil {
+		}
+	}, code.Pallet, code.Sheet)
+	if !found {
 		return err
 	}
-	st, err := p.s.StationPage(r.Context(), caller, beside(core.PalletCode(scan.Code)))
-	if err != nil {
-		return err
-	}
-	v := lendView{newPalletView(r, st, lend.PalletPage), lend}
-	return endpoint.Render(w, r, lendPage(v))
+	return endpoint.Render(w, r, lendPage(lendView{newPalletView(r, st, lend.PalletPage), lend}))
 }
 
 func (v palletView) lendLink(l core.LotID) string {
