@@ -80,7 +80,7 @@ var Commands = []Policy{
 		either().signed(core.MeantReleased).by(core.Inspector, core.Quality).doc("Let what a hold stopped go on."),
 	of(core.Settle{Lot: "L1", Fact: core.Fact{Name: core.EdgesRounded}, Value: core.Yes, Reason: "felt every edge"}).
 		either().signed(core.MeantInspected).by(core.Inspector, core.Quality).doc("Make an unsure fact yes or no, by looking."),
-	of(core.Recount{Pallet: "P4K7M2QX", Lot: "L1", Found: 11, Reason: "counted twice"}).
+	of(core.Recount{Pallet: "P4K7M2QX", Lot: "L1", Found: 11, Recorded: 12, Reason: "counted twice"}).
 		either().signed(core.MeantInspected).doc("Say how many parts of a lot are really there."),
 	of(core.ChangeOwner{Pallet: "P4K7M2QX", Lot: "L1", Qty: 4, To: core.Owner{Order: "A-1044", Line: 2}, Reason: "goes first"}).
 		either().signed(core.MeantReleased).by(core.Manager, core.Dispatcher).doc("Lend parts to another order line, or take them to stock."),

@@ -334,12 +334,15 @@ type Settle struct {
 	Reason string `json:"reason"`
 }
 
-// Recount says how many parts of a lot are really there.
+// Recount says how many parts of a lot are really there. Whoever was told beside
+// the count how many are recorded is not asked whether it differs; with Recorded
+// zero, or no longer what is on record, they are.
 type Recount struct {
-	Pallet PalletCode `json:"pallet"`
-	Lot    LotID      `json:"lot"`
-	Found  int        `json:"found"`
-	Reason string     `json:"reason"`
+	Pallet   PalletCode `json:"pallet"`
+	Lot      LotID      `json:"lot"`
+	Found    int        `json:"found"`
+	Recorded int        `json:"recorded,omitempty"`
+	Reason   string     `json:"reason"`
 }
 
 // ChangeOwner lends parts to another order line, or takes them to stock.

@@ -82,6 +82,9 @@ func TestMiscountIsAskedTwiceThenUnexplained(t *testing.T) {
 	m := out.Events[0].Effects[0].Moved
 	same(t, "to", m.To, core.Place{Kind: core.Unexplained, Ref: string(code)})
 	same(t, "now", s.qty(id), 3)
+	s.refused("count-differs", core.Recount{Pallet: code, Lot: id, Found: 2, Recorded: 4, Reason: "told of four, of which one is gone since"}, "BENCH-1", "P06")
+	s.must(core.Recount{Pallet: code, Lot: id, Found: 2, Recorded: 3, Reason: "told of three"}, "BENCH-1", "P06")
+	same(t, "told of three", s.qty(id), 2)
 	b.Found = 4
 	out = s.send(core.Command{Body: b, Station: "BENCH-1", Confirm: []string{"count-differs"}}, "P06")
 	same(t, "found again", s.qty(id), 4)

@@ -82,8 +82,10 @@ func (d *deciding) recount(b Recount) *Refusal {
 	if b.Found == l.Qty {
 		return d.about(refuse("count-agrees"), l, l.Qty)
 	}
-	if r := d.stop(d.about(refuse("count-differs", "found", strconv.Itoa(b.Found)).ask(), l, l.Qty)); r != nil {
-		return r
+	if b.Recorded != l.Qty {
+		if r := d.stop(d.about(refuse("count-differs", "found", strconv.Itoa(b.Found)).ask(), l, l.Qty)); r != nil {
+			return r
+		}
 	}
 	d.ev.Kind, d.ev.Note = EvRecounted, strconv.Itoa(l.Qty)+" recorded, "+strconv.Itoa(b.Found)+" found: "+b.Reason
 	d.counted(l, b.Found, 0, 0)

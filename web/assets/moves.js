@@ -223,6 +223,14 @@ if (lend) {
   say();
 }
 
+// Several lots made one: whoever signs sees which.
+
+const fuse = document.querySelector("#fuse form");
+fuse?.addEventListener("change", () => {
+  const lots = [...fuse.querySelectorAll("[name^=lots]:checked")].map((f) => f.nextElementSibling.textContent);
+  fuse.dataset.says = `one lot of ${lots.join(" and ")}${fuse.elements.mix.checked ? ", mixed already: what differs becomes unsure" : ""}`;
+});
+
 // After what changed a pallet's load, the prints it made due.
 const before = around.next;
 around.next = (form, answer) => {

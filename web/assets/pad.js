@@ -28,8 +28,8 @@ export function overCount(root) {
   return field ? { say: `Only ${mostOf(field)} of these are there`, act: () => field.focus() } : null;
 }
 
-/** Sets how many are counted, as far as there are that many. */
-export function setCount(field, n) { field.value = Math.min(mostOf(field) || n, Math.max(0, n)) || ""; }
+/** Sets how many are counted, as far as there are that many; none is said by nought only where a count is required. */
+export function setCount(field, n) { field.value = Math.min(mostOf(field) || n, Math.max(0, n)) || (field.required ? "0" : ""); }
 
 function take(field, share) {
   const most = mostOf(field);

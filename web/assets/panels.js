@@ -115,7 +115,11 @@ function openSign(asked) {
   const what = part(panel, "resume-what");
   what.hidden = !rows.length;
   what.replaceChildren(...rows.map((row) => Object.assign(document.createElement("li"), { textContent: toldShort(row) })));
-  part(panel, "slot").hidden = !!rows.length;
+  // A form beside the page's own is signed for what it says itself.
+  const own = !rows.length && asked.form.closest("dialog") ? asked.form.dataset.says ?? "" : "";
+  part(panel, "own").textContent = own;
+  part(panel, "own").hidden = !own;
+  part(panel, "slot").hidden = !!rows.length || !!own;
   part(panel, "title").textContent = rows.length > 1 ? `Sign ${rows.length} once more` : rows.length ? rows[0].about.title ?? "Sign once more" : asked.form.dataset.title ?? "Sign";
   if (asked.form) around.sign(asked.form);
   byId("refusal").close();

@@ -143,6 +143,12 @@ document.addEventListener("change", (e) => {
   e.target.value = ""; // the same picture may be chosen again
 });
 
+/** Takes pictures into the taker within an element, as if its own camera had. */
+export function takeInto(root, files) {
+  const taker = root.querySelector("[data-photos]");
+  for (const file of files) if (!part(taker, "camera").disabled) take(taker, file);
+}
+
 /** Takes away what was taken within an element. */
 export function withoutPhotos(root) {
   for (const taker of root.querySelectorAll("[data-photos]")) {

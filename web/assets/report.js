@@ -1,25 +1,25 @@
-// Parts that are not good, reported: how many of how many of which lot, what is wrong, with photos; and a lot counted again.
+// Parts that are not good, reported: how many of how many of which lot, what is wrong, with photos; and which lot of the
+// pallet a panel is about.
 import { around, signWith } from "./panels.js";
-import { lendPhotos } from "./photos.js";
+import { lendPhotos, takeInto } from "./photos.js";
 
 const report = document.getElementById("report");
 
-// The lot chosen in a form: what its count may be of.
-function chosen(form) {
-  const field = form.querySelector("select[name=lot]")?.selectedOptions[0] ?? form.querySelector("[name=lot]:checked");
-  return field ? Number(field.dataset.qty) : 0;
-}
+const lotOf = (form) => form.querySelector("select[name=lot]")?.selectedOptions[0] ?? form.querySelector("[name=lot]:checked");
 
-function follow(form) {
-  const most = chosen(form);
-  form.querySelector("[data-number]").dataset.most = most;
-  form.querySelector("[data-of]").textContent = most;
-}
+/** How many parts the lot has that is chosen in a form. */
+export const chosen = (form) => Number(lotOf(form)?.dataset.qty) || 0;
 
-for (const form of document.querySelectorAll("#problem form, #recount form")) {
-  form.addEventListener("change", () => follow(form));
-  // What stands there is a suggestion: it gives way to the first digit.
+/** The lot chosen in a form, as a sentence ends with it; nothing where the pallet carries one only. */
+export const named = (form) => (lotOf(form)?.dataset.named ? `: ${lotOf(form).dataset.named}` : "");
+
+/** Has a panel say what its chosen lot has; the count that stands there is a suggestion, and gives way to the first digit. */
+export function follow(form, changed) {
+  const say = () => { form.querySelector("[data-of]").textContent = chosen(form); changed(); };
+  form.addEventListener("change", say);
+  form.addEventListener("input", changed);
   form.closest("dialog").addEventListener("focusin", (e) => { if (e.target.matches("[data-number]")) e.target.select(); });
+  say();
 }
 
 if (report) {
@@ -35,13 +35,12 @@ if (report) {
   }
 
   function refresh() {
+    qty.dataset.most = chosen(report);
     go.textContent = lacking()?.say ?? `Report ${qty.value} of ${chosen(report)}`;
-    report.dataset.says = `${qty.value} of ${chosen(report)}, ${what.value}`;
+    report.dataset.says = `${qty.value} of ${chosen(report)}, ${what.value}${named(report)}`;
   }
 
-  report.addEventListener("input", refresh);
-  report.addEventListener("change", refresh);
-  refresh();
+  follow(report, refresh);
 
   const ready = around.before;
   around.before = (form) => {
@@ -51,6 +50,14 @@ if (report) {
     refresh();
     return !lack;
   };
+
+  // A picture taken first: the panel opens with it.
+  document.addEventListener("change", (e) => {
+    if (!e.target.matches("[data-shot=problem]") || !e.target.files.length) return;
+    document.getElementById("problem").showModal();
+    takeInto(document.getElementById("problem"), e.target.files);
+    e.target.value = "";
+  });
 }
 
 /** Reports the bad parts counted of a lot of the work page, before its step is signed; with a badge scanned already. */
@@ -60,8 +67,7 @@ export function reportLot(lot, badge) {
   report.elements.qty.value = lot.querySelector("[data-bad]").value;
   report.elements.what.value = lot.querySelector("[data-why-text]").value;
   report.elements.stay.checked = false;
-  follow(report);
-  report.dispatchEvent(new Event("input"));
+  report.dispatchEvent(new Event("change"));
   lendPhotos(lot, report);
   if (badge) signWith(report, badge); else report.requestSubmit();
 }

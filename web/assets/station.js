@@ -2,7 +2,7 @@
 import { around, signWith } from "./panels.js";
 import { aim } from "./pad.js";
 import { lackingChecks, lackingField } from "./checks.js";
-import { lendPhotos, withoutPhotos } from "./photos.js";
+import { lendPhotos, takeInto, withoutPhotos } from "./photos.js";
 import { reportLot } from "./report.js";
 import { remember, usual } from "./usual.js";
 
@@ -137,13 +137,21 @@ if (form) {
 
   let counting = null;
 
-  function count(lot, all) {
+  // Some of a lot are not good, as somebody says or a photo shows that was taken first.
+  function someBad(lot, photos = []) {
+    const bad = lot.querySelector("[data-bad]");
+    const sample = lot.querySelector("[data-sample]");
+    if (form.dataset.word === "Release" && !sample) bad.value = lot.dataset.qty;
+    else if (!bad.value && !number(lot, "not-done") && (!sample || photos.length)) suggest(bad);
+    takeInto(lot, photos);
+    count(lot);
+  }
+
+  function count(lot) {
     counting = lot;
     const panel = lot.querySelector("[data-counts]");
     const bad = panel.querySelector("[data-bad]");
     lendPhotos(lot, null);
-    if (all) bad.value = lot.dataset.qty;
-    else if (!bad.value && !number(lot, "not-done") && !lot.querySelector("[data-sample]")) suggest(bad);
     panel.showModal();
     tally();
     bad.focus();
@@ -186,7 +194,7 @@ if (form) {
     counting.querySelector("[data-why-box]").hidden = bad === 0;
     counting.querySelector("[data-why-words]").hidden = bad === 0;
     rest(counting);
-    counting.querySelector("[data-photo-box]").hidden = bad === 0;
+    counting.querySelector("[data-photo-box]").hidden = bad === 0 && !counting.querySelector("[data-photo-box] li");
     return bad + later <= qty;
   }
 
@@ -222,12 +230,15 @@ if (form) {
   });
 
   form.addEventListener("input", () => { if (counting?.querySelector("dialog[open]")) tally(); refresh(); });
-  form.addEventListener("change", refresh);
-  form.addEventListener("click", (e) => {
-    if (e.target.closest("[data-not-good]")) {
-      const lot = lotOf(faces[at]);
-      count(lot, form.dataset.word === "Release" && !lot.querySelector("[data-sample]"));
+  form.addEventListener("change", (e) => {
+    if (e.target.matches("[data-shot]") && e.target.files.length) {
+      someBad(lotOf(faces[at]), e.target.files);
+      e.target.value = "";
     }
+    refresh();
+  });
+  form.addEventListener("click", (e) => {
+    if (e.target.closest("[data-not-good]")) someBad(lotOf(faces[at]));
     if (e.target.closest("[data-tally-done]")) tallied();
     if (e.target.closest("[data-report-now]") && number(counting, "bad") > 0 && tallied()) reportLot(counting);
     if (e.target.closest("[data-tally-off]")) {

@@ -36,7 +36,7 @@ func (p pages) late(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := lateView{newPalletView(r, st, late.PalletPage), late}
-	v.head = headOf(r, st.Station, "Pallet "+ui.Spaced(v.code()), "station.js", "faces.js", "late.js", "moves.js")
+	v.head = headOf(r, st.Station, "Pallet "+ui.Spaced(v.code()), "station.js", "faces.js", "late.js", "moves.js", "recount.js")
 	if t, ok := late.Task("join-late"); ok {
 		v.task, v.hasTask = t, true
 	}

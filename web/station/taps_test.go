@@ -2,6 +2,7 @@ package station_test
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -38,6 +39,10 @@ func TestProblemInThreeTaps(t *testing.T) {
 	const panel = "[data-counts][open] "
 	// A file chosen stands for the camera's own picture; the tap that opens the camera is counted with it.
 	takes := chromedp.Steps(click(panel+"[data-part=camera]"), chromedp.SetUploadFiles(panel+"[data-part=camera]", []string{photo}), seen(panel+"[data-state=kept] img"))
+	shoots := func(from, into string) step {
+		return chromedp.Steps(click(from+" .shot"), chromedp.SetUploadFiles(from+" [data-shot]", []string{photo}), seen(into+"[data-state=kept] img"))
+	}
+	twenty := pallet(70)
 	for _, c := range []struct {
 		name   string
 		pallet core.PalletCode
@@ -47,11 +52,16 @@ func TestProblemInThreeTaps(t *testing.T) {
 	}{
 		{"two of 24, not signed yet", short, []step{click("[data-not-good]"), click(panel + "[data-key='2']"), click(panel + "[data-why='scratched']")}, 2, 0},
 		{"one of 24, with a photo", short, []step{click("[data-not-good]"), takes, click(panel + "[data-why='scratched']")}, 1, 1},
+		{"two of 20, with a photo", twenty, []step{shoots("main", panel), click(panel + "[data-key='2']"), click(panel + "[data-why='scratched']")}, 2, 1},
+		{"two of 10, the station's work done, with a photo", onward, []step{shoots("main", "#problem "), click("#problem [data-key='2']"), click("#problem [data-why='scratched']")}, 2, 1},
 		{"all of a lot, by its key", mixed, []step{click("[data-not-good]"), click(panel + "[data-key='all']"), click(panel + "[data-why='scratched']")}, 4, 0},
 		{"two of 10, the station's work done", onward, []step{click("main [data-open=problem]"), click("#problem [data-key='2']"), click("#problem [data-why='scratched']")}, 2, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := webtest.Live(t, floor(t), func(svc *app.Service) []endpoint.Endpoint {
+			f := floor(t)
+			f.Pallet(twenty, "ROUND-AL")
+			f.Lot(twenty, "LB-BLADE", line("O-4104", 1), 20, "edge-round")
+			s := webtest.Live(t, f, func(svc *app.Service) []endpoint.Endpoint {
 				return slices.Concat(station.Endpoints(svc), photos.Endpoints(svc))
 			})
 			badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
@@ -65,6 +75,12 @@ func TestProblemInThreeTaps(t *testing.T) {
 			}
 			if got := browsertest.Text(t, ctx, "#sign h1"); got != "Report a problem" {
 				t.Errorf("what is signed is %q", got)
+			}
+			if got, want := browsertest.Text(t, ctx, "#sign [data-part=own]"), fmt.Sprintf("%d of %d, scratched", c.bad, all); !strings.HasPrefix(got, want) {
+				t.Errorf("the signature is for %q, want %q", got, want)
+			}
+			if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector("#sign [data-part=slot]").checkVisibility()`)) {
+				t.Error("the step's own signature stands beside the report's")
 			}
 			browsertest.Do(t, ctx, chromedp.KeyEvent(apptest.PIN), seen("form[action='/pallets/travellers']"))
 			due := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.querySelector("[name=pallets]").value`))
@@ -84,6 +100,60 @@ func TestProblemInThreeTaps(t *testing.T) {
 				t.Errorf("on the pallet are %+v, want %d good ones", left, all-c.bad)
 			}
 		})
+	}
+}
+
+// A miscount is put right as quickly as parts are moved or lots made one: one part fewer or more is one tap, every other
+// number one for each of its digits; what it comes to stands on the button, so nothing is asked after the signature.
+func TestRecountInThreeTaps(t *testing.T) {
+	s := serve(t)
+	badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+	again := chromedp.Steps(click("[data-open=more]"), click("#more [data-open=recount]"))
+	for _, c := range []struct {
+		name  string
+		taps  []step
+		most  int
+		says  string
+		found int
+	}{
+		{"one is not there", []step{again, click("#recount [data-step='-1']")}, 3, "Record 23: 1 not there", 23},
+		{"many are not there", []step{again, click("#recount [data-key='1']"), click("#recount [data-key='8']")}, 4, "Record 18: 5 not there", 18},
+		{"none is there", []step{again, click("#recount [data-key='0']")}, 3, "Record 0: 18 not there", 0},
+	} {
+		goTo(t, ctx, s.URL+at(short))
+		browsertest.Do(t, ctx, countTaps)
+		browsertest.Do(t, ctx, c.taps...)
+		if got := browsertest.Text(t, ctx, "#recount [data-recount-go]"); got != c.says {
+			t.Errorf("%s: the button says %q, want %q", c.name, got, c.says)
+		}
+		browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), seen("#sign"))
+		if n := tapped(t, ctx); n != c.most {
+			t.Errorf("%s: %d taps, want %d", c.name, n, c.most)
+		}
+		before := s.World.State.Lots[lotOn(t, s, short, 0).ID]
+		if got, want := browsertest.Text(t, ctx, "#sign [data-part=own]"), fmt.Sprintf("%d there, %d on record", c.found, before.Qty); got != want {
+			t.Errorf("%s: the signature is for %q, want %q", c.name, got, want)
+		}
+		browsertest.Do(t, ctx, chromedp.KeyEvent(apptest.PIN), seen("[data-done-line]"))
+		if got := s.World.State.Lots[before.ID].Qty; got != c.found {
+			t.Errorf("%s: %d on record, want %d", c.name, got, c.found)
+		}
+	}
+}
+
+// Nothing is signed where the count agrees; another lot brings its own number along.
+func TestRecountThatAgrees(t *testing.T) {
+	s := serve(t)
+	badge, ctx := s.Badge(t, operator), s.Tablet(t, "ROUND-AL")
+	goTo(t, ctx, s.URL+at(mixed))
+	browsertest.Do(t, ctx, other("recount")...)
+	browsertest.Do(t, ctx, chromedp.KeyEvent(badge+"\r"), click("#recount label:has(#recount-C)"))
+	if got := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.querySelector("#recount [name=found]").value + (document.getElementById("sign").open ? " signed" : "")`)); got != "18" {
+		t.Errorf("of the third lot stands there %q", got)
+	}
+	browsertest.Do(t, ctx, click("#recount [data-step='1']"), chromedp.KeyEvent(badge+"\r"), seen("#sign"))
+	if got := browsertest.Text(t, ctx, "#sign [data-part=own]"); got != "19 there, 18 on record: lot C, service cover" {
+		t.Errorf("the signature is for %q", got)
 	}
 }
 

@@ -141,6 +141,14 @@ func lotText(l app.LotView) string {
 	return l.Letter + ": " + strconv.Itoa(l.Lot.Qty) + " × " + l.Name
 }
 
+// lotNamed ends a sentence about one of the pallet's lots; "" where it carries one only.
+func lotNamed(v palletView, l app.LotView) string {
+	if len(v.pallet.Lots) == 1 {
+		return ""
+	}
+	return "lot " + l.Letter + ", " + l.Name
+}
+
 // begunText says who began a lot's step and when, for the shift that finishes it.
 func begunText(v palletView, l app.LotView) string {
 	who := string(l.Lot.Started.By)

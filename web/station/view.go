@@ -74,7 +74,7 @@ type palletView struct {
 
 func newPalletView(r *http.Request, st app.StationPage, p app.PalletPage) palletView {
 	v := palletView{
-		head: headOf(r, st.Station, "Pallet "+ui.Spaced(string(p.Pallet.Code)), "station.js", "moves.js", "report.js"), page: st, pallet: p,
+		head: headOf(r, st.Station, "Pallet "+ui.Spaced(string(p.Pallet.Code)), "station.js", "moves.js", "report.js", "recount.js"), page: st, pallet: p,
 		now: endpoint.PageOf(r).Now, goOn: r.URL.Query().Get("go") == "on",
 	}
 	v.self = "/station/pallets/" + string(p.Pallet.Code)
