@@ -9,6 +9,7 @@ import (
 
 	"tagalong/internal/app"
 	"tagalong/internal/browsertest"
+	"tagalong/internal/core"
 )
 
 // TestOfficeInTheBrowser signs in as a person does, with a scanner that ends
@@ -68,6 +69,7 @@ func TestOfficeInTheBrowser(t *testing.T) {
 		look(t, ctx, page.name)
 	}
 	byKeys(t, ctx, s)
+	stationsByKeys(t, ctx, s)
 	browsertest.Expect(t, ctx, "404")
 	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/no/such/page"), chromedp.WaitVisible("[role=alert]"))
 	look(t, ctx, "error")
@@ -125,6 +127,40 @@ func byKeys(t *testing.T, ctx context.Context, s *testShop) {
 	browsertest.Keys(t, ctx, "main form button.main", "\r")
 	browsertest.Do(t, ctx, chromedp.WaitVisible(".figure"))
 	look(t, ctx, "setup-person-once")
+}
+
+// stationsByKeys adds a laser and a fitting site without a mouse: how many first,
+// then their names, and how far the site is, which is mistyped once.
+func stationsByKeys(t *testing.T, ctx context.Context, s *testShop) {
+	t.Helper()
+	browsertest.Expect(t, ctx, "422") // the distance in words
+	key := func(css, keys string) {
+		t.Helper()
+		browsertest.Keys(t, ctx, css, keys)
+	}
+	browsertest.Do(t, ctx, chromedp.Navigate(s.url+"/setup/stations"), chromedp.WaitVisible("main form"))
+	key("[name=laser]", "1") // the nought stands there selected
+	key("[name=site]", "1")
+	key("main form button.main", "\r")
+	browsertest.Do(t, ctx, chromedp.WaitVisible("[name='km.SITE-1']"))
+	look(t, ctx, "setup-stations-names")
+	key("[name='name.LASER-5']", "laser by the gate")
+	key("[name='name.SITE-1']", "the bridge")
+	key("[name='km.SITE-1']", "far")
+	key("main form button.main", "\r")
+	browsertest.Do(t, ctx, chromedp.WaitVisible(".slip"))
+	if got := browsertest.Run(t, ctx, chromedp.Evaluate[string](`document.activeElement.name + " " + document.activeElement.getAttribute("aria-invalid")`)); got != "km.SITE-1 true" {
+		t.Errorf("what is wrong does not have the focus, but %q has", got)
+	}
+	look(t, ctx, "setup-stations-slip")
+	browsertest.Do(t, ctx, chromedp.KeyEvent("460"))
+	key("main form button.main", "\r")
+	browsertest.Do(t, ctx, chromedp.WaitVisible("main [name=role]")) // the next step
+	book, err := s.app.Store.Book(t.Context())
+	must(t, err)
+	if laser, site := book.Stations["LASER-5"], book.Stations["SITE-1"]; laser.Name != "laser by the gate" || !laser.Does("cut") || site.Name != "the bridge" || core.JourneyOf(book, core.Order{Site: "SITE-1"}).Km != 460 {
+		t.Errorf("stored are %+v and %+v", laser, site)
+	}
 }
 
 // look checks a page for accessibility and takes its picture.

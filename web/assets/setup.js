@@ -111,4 +111,7 @@ document.querySelectorAll("form[data-draft]").forEach(keep);
 document.querySelectorAll("form[data-route]").forEach(route);
 document.querySelectorAll("form[data-sheet]").forEach(sheet);
 document.querySelectorAll("[data-zone]").forEach(zone);
-document.querySelector("[data-said]")?.focus();
+// The first field that wants another look, or else what was said: a long page begins where something is to be done.
+const wrong = [...document.querySelectorAll("[aria-invalid]")].find((e) => e.checkVisibility());
+(wrong ?? document.querySelector("[data-said]"))?.focus();
+wrong?.select?.();
