@@ -23,6 +23,11 @@ func told(f *apptest.Floor) []app.Recorded {
 	move := func(from, to core.Place, qty int) core.Effect {
 		return core.Effect{Moved: &core.Move{Lot: "L001", Item: panel, From: from, To: to, Qty: qty}}
 	}
+	rested := func(good, notDone int, rest core.Rest) []core.LotCount {
+		out := lots(good, 0, notDone)
+		out[0].Rest = rest
+		return out
+	}
 	mean := 62.4
 	events := []core.Event{
 		{Kind: core.EvAssembled, Stage: "weld", Step: 10, Ref: "U4K7M2QX", Lots: lots(4, 0, 0), Station: "WELD-2"},
@@ -49,6 +54,9 @@ func told(f *apptest.Floor) []app.Recorded {
 			Consents: []core.Consent{{Order: "A-1", Missing: "1 × kit", Who: "site management", Means: "e-mail", Reason: "first bay"}, {Order: "A-2", Missing: "1 × door", Standing: true}}}}}},
 		{Kind: core.EvTakenBack, Ref: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnStillage, Count: 1}}},
 		{Kind: core.EvTakenBack, Ref: "C4K7M2QX", Carriers: []core.CarrierCount{{Kind: core.ReturnPallet, Count: 2}}, GivenUp: true, Note: "burnt at the site"},
+		{Kind: core.EvSigned, Stage: "weld-dress", Step: 20, Station: "WELD-2", Lots: rested(3, 1, core.RestBegun)},
+		{Kind: core.EvSigned, Stage: "weld-dress", Step: 20, Station: "WELD-2", Lots: append(rested(2, 2, core.RestWaits), rested(1, 3, core.RestBegun)...)},
+		{Kind: core.EvSigned, Stage: "weld-dress", Step: 20, Station: "WELD-2", Lots: rested(0, 4, core.RestBegun)},
 		{Kind: "levitated", Note: "from the future"},
 	}
 	var out []app.Recorded
@@ -91,6 +99,9 @@ func TestHistoryWords(t *testing.T) {
 			"part shipment of order A-1, rest to follow (1 × kit), agreed by site management, e-mail: first bay; part shipment of order A-2, rest to follow (1 × door), as agreed with the order.",
 		"Took back 1 stillage that left with consignment C4K7 M2QX.",
 		"Gave up 2 pallets that left with consignment C4K7 M2QX: burnt at the site.",
+		"Dressed the welds of 3 wall panels 2400; not done yet, but begun: 1 wall panel 2400.",
+		"Dressed the welds of 3 wall panels 2400; not done yet, but begun: 3 wall panels 2400; not done yet, and not begun: 2 wall panels 2400.",
+		"Signed “dress the welds” without a good part; not done yet, but begun: 4 wall panels 2400.",
 		"Recorded “levitated”: from the future.",
 	}
 	if len(h.Events) != len(want) {

@@ -197,7 +197,19 @@ func (e event) signed() string {
 		text = "Signed “" + lowerFirst(title) + "” without a good part"
 	}
 	return join(text, after("by a sample of ", e.count(func(l core.LotCount) int { return l.Looked })), after("not good: ", e.count(func(l core.LotCount) int { return l.Bad })),
-		after("not done yet: ", e.count(func(l core.LotCount) int { return l.NotDone })), after("put down on ", e.putDown()), e.Note)
+		after("not done yet, but begun: ", e.rest(core.RestBegun)), after("not done yet, and not begun: ", e.rest(core.RestWaits)),
+		after("not done yet: ", e.rest(core.RestAsBefore)), after("put down on ", e.putDown()), e.Note)
+}
+
+// rest are the parts not done of which a signer said so; of those signed before
+// that was kept, it is not known.
+func (e event) rest(said core.Rest) string {
+	return e.count(func(l core.LotCount) int {
+		if l.Rest != said {
+			return 0
+		}
+		return l.NotDone
+	})
 }
 
 // putDown names the pallets that good parts came off the work onto.

@@ -82,6 +82,7 @@ type LotCount struct {
 	Good    int     `json:"good"`
 	Bad     int     `json:"bad,omitempty"`
 	NotDone int     `json:"notDone,omitempty"`
+	Rest    Rest    `json:"rest,omitempty"`   // of a sign-off: whether the step stands begun on what is not done; "" in version 1
 	Looked  int     `json:"looked,omitempty"` // by sample: parts looked at
 }
 

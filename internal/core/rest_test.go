@@ -34,9 +34,11 @@ func TestWhatIsNotDoneIsBegunAsItsSignerSays(t *testing.T) {
 			}
 			s.now = s.now.Add(time.Hour)
 			w.Lots[0].Good, w.Lots[0].NotDone, w.Lots[0].Rest = c.good, 4-c.good, c.rest
-			s.must(w, "ROUND-AL", "P21")
+			e := s.must(w, "ROUND-AL", "P21")
 			l := s.state.Lots[id]
 			same(t, "not done", l.Qty, 4-c.good)
+			said := map[bool]core.Rest{true: core.RestBegun, false: core.RestWaits}[c.want != ""]
+			same(t, "the record says", e.Lots[0].Rest, said)
 			switch {
 			case c.want == "" && l.Started != nil:
 				t.Errorf("begun: %+v", *l.Started)

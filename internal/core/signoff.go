@@ -254,11 +254,25 @@ func (d *deciding) rest(w lotStep) {
 	if w.work.Rest != RestAsBefore {
 		begun = w.work.Rest == RestBegun
 	}
+	d.saidOfRest(l.ID, begun)
 	switch {
 	case begun && l.Started == nil:
 		d.emit(Effect{StepBegun: &StepBegun{l.ID, Started{w.step.No, d.signer(), d.c.Station, d.at}}})
 	case !begun && l.Started != nil:
 		d.emit(Effect{StepLeft: &LotOnly{Lot: l.ID}})
+	}
+}
+
+// saidOfRest keeps what was said of a lot's parts that are not done, also where
+// they are as they were before.
+func (d *deciding) saidOfRest(id LotID, begun bool) {
+	for i := range d.ev.Lots {
+		if d.ev.Lots[i].Lot == id {
+			d.ev.Lots[i].Rest = RestWaits
+			if begun {
+				d.ev.Lots[i].Rest = RestBegun
+			}
+		}
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 // eventKinds lists every kind with its current version. A kind whose meaning
 // changes gets the next version and an upcaster from the one before.
 var eventKinds = map[EventKind]int{
-	EvGoodsReceived: 1, EvSeparated: 1, EvTakenIn: 1, EvSlotted: 1, EvHandedOver: 1, EvBegun: 1, EvSigned: 1, EvClaimed: 1,
+	EvGoodsReceived: 1, EvSeparated: 1, EvTakenIn: 1, EvSlotted: 1, EvHandedOver: 1, EvBegun: 1, EvSigned: 2, EvClaimed: 1,
 	EvDivided: 1, EvFused: 1, EvGathered: 1, EvReturned: 1, EvAssembled: 1, EvProblemReported: 1, EvDisposed: 1, EvHeld: 1,
 	EvReleased: 1, EvSettled: 1, EvRecounted: 1, EvOwnerChanged: 1, EvPrinted: 1, EvLoaded: 1, EvShipped: 2, EvTakenBack: 1, EvReceived: 2,
 	EvCorrected: 1, EvImported: 1, EvJoinedLate: 1, EvSentBack: 1,
@@ -62,6 +62,7 @@ func ReadEvent(kind EventKind, v int, payload []byte) (Event, error) {
 	if e.Kind != kind {
 		return e, fmt.Errorf("event %s says it is %s, and its row says %s", e.ID, e.Kind, kind)
 	}
+	e.V = now
 	for i, f := range e.Effects {
 		if f == (Effect{}) {
 			return e, fmt.Errorf("event %s, effect %d changes nothing", e.ID, i+1)

@@ -62,7 +62,7 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		}
 	}
 	out := map[core.EventKind]core.Event{}
-	events := append(append(append(s.events, joinedLate(t)), sentBack(t)), startedAndTakenApart(t)...)
+	events := append(append(append(append([]core.Event{partlyDone(t)}, s.events...), joinedLate(t)), sentBack(t)), startedAndTakenApart(t)...)
 	events = append(events, turnedUpAndSnagged(t)...)
 	for _, e := range events {
 		if _, there := out[e.Kind]; !there {
@@ -70,6 +70,13 @@ func everyKind(t *testing.T) map[core.EventKind]core.Event {
 		}
 	}
 	return out
+}
+
+// partlyDone signs three of four, with rounding begun on the fourth.
+func partlyDone(t *testing.T) core.Event {
+	s, _, w := atRounding(t)
+	w.Lots[0].Good, w.Lots[0].NotDone, w.Lots[0].Rest = 3, 1, core.RestBegun
+	return s.must(w, "ROUND-AL", "P21")
 }
 
 // joinedLate changes a stiffener of a welded panel.
