@@ -73,13 +73,13 @@ func (v *visit) quickest(b *testing.B, at core.StationID, path string) time.Dura
 // BenchmarkOrderOf300Pallets asks for the pages of an order of 3 pallets and of
 // one of 300 in the same shop, and for the pages of the shop before and after
 // the large one came, and reports how many times as long the large one takes by
-// the quickest of each. It may take twice as long at most. A page that must go
-// through all of the order, or lists all of it, says why; it may take what any
-// page may.
+// the quickest of each. It may take twice as long at most. A page that counts and
+// lists what the small order has not got says so; it may take so little more that
+// nobody notices.
 func BenchmarkOrderOf300Pallets(b *testing.B) {
-	const most = 2.0
+	const most, unnoticed = 2.0, time.Millisecond
 	v := newVisit(b)
-	judge := func(b *testing.B, small, large time.Duration, all string) {
+	judge := func(b *testing.B, small, large time.Duration, lists string) {
 		b.Helper()
 		times := float64(large) / float64(small)
 		b.ReportMetric(float64(small.Microseconds())/1000, "ms/3")
@@ -87,10 +87,8 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 		b.ReportMetric(times, "times")
 		switch {
 		case b.N < 20:
-		case all == "" && times > most:
+		case times > most && (lists == "" || large-small > unnoticed):
 			b.Errorf("with 300 pallets it takes %v, %.1f times as long as the %v with 3, more than %.0f", large, times, small, most)
-		case large > slow:
-			b.Errorf("with 300 pallets it takes %v, more than %v", large, slow)
 		}
 	}
 	small := string(v.placed("O-7003", 3, "BRAKE-1"))
@@ -107,12 +105,12 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 		name, path string // %s: the order, or the pallet
 		of         [2]string
 		at         [2]core.StationID
-		all        string
+		lists      string
 	}{
-		{name: "find", path: "/find?q=%s", of: [2]string{"O-7003", "O-7300"}, all: "its sentence speaks of every pallet"},
+		{name: "find", path: "/find?q=%s", of: [2]string{"O-7003", "O-7300"}, lists: "its sentence counts every pallet, and twelve are listed"},
 		{name: "find-api", path: "/api/find?q=%s", of: [2]string{"O-7003", "O-7300"}},
-		{name: "order-history", path: "/history/order/%s", of: [2]string{"O-7003", "O-7300"}, all: "the latest events are found among those of every lot"},
-		{name: "travellers", path: "/orders/%s/travellers", of: [2]string{"O-7003", "O-7300"}, all: "it draws every traveller"},
+		{name: "order-history", path: "/history/order/%s", of: [2]string{"O-7003", "O-7300"}, lists: "a page of events, of which the small order has few"},
+		{name: "travellers", path: "/orders/%s/travellers", of: [2]string{"O-7003", "O-7300"}, lists: "every pallet's print is compared with the pallet, and 24 are listed"},
 		{name: "pallet-found", path: "/find?q=%s", of: [2]string{small, large}},
 		{name: "pallet-history", path: "/history/%s", of: [2]string{small, large}},
 		{name: "traveller", path: "/pallets/%s/traveller", of: [2]string{small, large}},
@@ -124,7 +122,7 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 			for i := range took {
 				took[i] = v.quickest(b, cmp.Or(x.at[i], "DOCK-1"), fmt.Sprintf(x.path, x.of[i]))
 			}
-			judge(b, took[0], took[1], x.all)
+			judge(b, took[0], took[1], x.lists)
 		})
 	}
 }

@@ -36,7 +36,7 @@ var pastSQL = []string{
 		SELECT id || s, kind, body_sha, recorded_at - ago, answer, ARRAY(SELECT x || s FROM unnest(events) x) FROM original.command`,
 	`INSERT INTO refusal (command_id, at, kind, station, person, code, body) SELECT command_id || s, at - ago, kind, station, person, code, body FROM original.refusal`,
 	`INSERT INTO pallet (code, kind, label, station, bound, slot, consignment, since, live, body)
-		SELECT code || s, kind, label || s, '', '', '', '', since - ago, false, jsonb_set(body, '{code}', to_jsonb(code || s)) FROM original.pallet`,
+		SELECT code || s, kind, label || s, '', '', '', '', since - ago, false, jsonb_set(body::jsonb, '{code}', to_jsonb(code || s))::json FROM original.pallet`,
 	`INSERT INTO lot (id, item, rev, owner_order, owner_line, place_kind, place_ref, qty, next_stage, next_stages, minutes, promised, arrived, begun, packed,
 			shipped, live, lost, remake, accepted, gauges, body)
 		SELECT id || s, item, rev, CASE owner_order WHEN '' THEN '' ELSE owner_order || s END, owner_line,

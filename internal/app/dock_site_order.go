@@ -20,7 +20,7 @@ const (
 	SiteAccepted
 )
 
-func siteReach(l core.Lot, now time.Time) SiteReach {
+func siteReach(l *core.Lot, now time.Time) SiteReach {
 	yes := func(name string) bool { return l.Facts.At(core.Fact{Name: name}, now) == core.Yes }
 	switch {
 	case yes(core.IsAtClient):
@@ -51,7 +51,7 @@ const (
 	CameBack
 )
 
-func returnOf(w core.World, l core.Lot) Return {
+func returnOf(w *core.World, l *core.Lot) Return {
 	switch {
 	case l.Place.Kind != core.OnPallet || l.Facts.At(core.Fact{Name: core.IsReturned}, w.Now) != core.Yes:
 		return NotReturned
@@ -176,6 +176,6 @@ func addAtSite(out []SiteOrder, w core.World, sent []sending, l core.Lot) []Site
 	if j < 0 {
 		j, o.Trucks = len(o.Trucks), append(o.Trucks, SiteTruck{Consignment: w.State.Consignments[from.Consignment]})
 	}
-	o.Trucks[j].Lots = append(o.Trucks[j].Lots, SiteLot{l, itemName(w.Book, l.Item), on.Pallet, siteReach(l, w.Now)})
+	o.Trucks[j].Lots = append(o.Trucks[j].Lots, SiteLot{l, itemName(w.Book, l.Item), on.Pallet, siteReach(&l, w.Now)})
 	return out
 }

@@ -164,7 +164,7 @@ func (s *Service) OrderStands(ctx context.Context, no string) (OrderView, error)
 // orderStands is OrderStands for whoever has read the open sheets already, with
 // the rows it is read from.
 func (s *Service) orderStands(ctx context.Context, no string, sheets []SheetCard) (w core.World, v OrderView, err error) {
-	if w, err = s.Store.LoadOrder(ctx, no); err != nil {
+	if w, err = s.Store.ReadOrder(ctx, no); err != nil {
 		return w, v, err
 	}
 	if w.Book == nil {

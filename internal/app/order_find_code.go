@@ -88,7 +88,7 @@ func newPalletView(w core.World, c core.PalletCode) PalletView {
 	var lots []OrderLot
 	v := PalletView{}
 	for _, l := range w.State.Lots {
-		if on, ok := carrierOf(w.State, nil, l); !ok || on != c || l.Qty == 0 {
+		if on, ok := carrierOf(w.State, nil, &l); !ok || on != c || l.Qty == 0 {
 			continue
 		}
 		lots = append(lots, orderLot(w, l))

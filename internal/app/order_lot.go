@@ -2,36 +2,110 @@ package app
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"tagalong/internal/core"
 )
 
+// drawing makes the OrderLots of one world. Most lots of an order have come as
+// far as one another: what follows from that alone is made once.
+type drawing struct {
+	w       core.World
+	items   map[core.ItemRev]drawnItem
+	courses map[string]course
+}
+
+// drawnItem is what is shown of a lot's item.
+type drawnItem struct {
+	name  string
+	faces []core.Face // to be coated
+}
+
+// course is what a lot's route and the steps done of it come to.
+type course struct {
+	strip []StripMark
+	next  *core.Step
+	stage core.Stage // of next
+}
+
 func orderLot(w core.World, l core.Lot) OrderLot {
-	rev := w.Book.Items[l.Item]
-	ol := OrderLot{Lot: l, Name: itemName(w.Book, l.Item), Coat: len(rev.Faces()) > 0, Strip: strip(w.Book, l)}
-	if next := core.NextSteps(w.Book, l); len(next) > 0 {
-		ol.Next = &next[0]
-		ol.Stage, _ = w.Book.Table.Stage(next[0].Stage)
-		if ol.Stage.Name == "" {
-			ol.Stage = core.Stage{Name: next[0].Stage, Title: string(next[0].Stage)}
-		}
-	}
-	ol.Reach, ol.AtSite = reachOf(w, l, rev), siteReach(l, w.Now)
-	ol.Back = returnOf(w, l)
-	if l.Place.Kind == core.AtSite {
+	ol := OrderLot{Lot: l}
+	(&drawing{w: w}).draw(&ol)
+	return ol
+}
+
+// draw adds to a lot all that is shown of it.
+func (d *drawing) draw(ol *OrderLot) {
+	l, w := &ol.Lot, &d.w
+	item, c := d.item(l.Item), d.course(l)
+	ol.Name, ol.Coat, ol.Strip, ol.Next, ol.Stage = item.name, len(item.faces) > 0, c.strip, c.next, c.stage
+	ol.Reach, ol.AtSite, ol.Back = reachOf(w, l, item.faces), siteReach(l, w.Now), returnOf(w, l)
+	switch l.Place.Kind {
+	case core.AtSite:
 		ol.Station = siteName(w.Book, l.Place.Ref)
-	}
-	if p, ok := w.State.Pallets[core.PalletCode(l.Place.Ref)]; ok && l.Place.Kind == core.OnPallet {
-		ol.Station = stationName(w.Book, p.Station)
-	}
-	if b, ok := w.State.Builds[core.BuildCode(l.Place.Ref)]; ok && l.Place.Kind == core.InBuild {
-		ol.Station = stationName(w.Book, b.Station)
+	case core.OnPallet:
+		if p, ok := w.State.Pallets[core.PalletCode(l.Place.Ref)]; ok {
+			ol.Station = stationName(w.Book, p.Station)
+		}
+	case core.InBuild:
+		if b, ok := w.State.Builds[core.BuildCode(l.Place.Ref)]; ok {
+			ol.Station = stationName(w.Book, b.Station)
+		}
 	}
 	if stop, ok := stopOf(w.State, l); ok && ol.Reach < Shipped {
 		ol.Held, ol.Why, ol.HeldAt = true, stop.why, inZone(stop.since, w.Book)
 	}
-	return ol
+}
+
+func (d *drawing) item(id core.ItemRev) drawnItem {
+	item, known := d.items[id]
+	if !known {
+		item = drawnItem{itemName(d.w.Book, id), d.w.Book.Items[id].Faces()}
+		if d.items == nil {
+			d.items = map[core.ItemRev]drawnItem{}
+		}
+		d.items[id] = item
+	}
+	return item
+}
+
+func (d *drawing) course(l *core.Lot) course {
+	var room [128]byte
+	key := appendCourse(room[:0], l)
+	if c, known := d.courses[string(key)]; known {
+		return c
+	}
+	b := d.w.Book
+	c := course{strip: strip(b, *l)}
+	if next := core.NextSteps(b, *l); len(next) > 0 {
+		c.next = &next[0]
+		c.stage, _ = b.Table.Stage(next[0].Stage)
+		if c.stage.Name == "" {
+			c.stage = core.Stage{Name: next[0].Stage, Title: string(next[0].Stage)}
+		}
+	}
+	if d.courses == nil {
+		d.courses = map[string]course{}
+	}
+	d.courses[string(key)] = c
+	return c
+}
+
+// appendCourse writes all of a lot that its course depends on.
+func appendCourse(to []byte, l *core.Lot) []byte {
+	leg := func(r core.RouteRef, done []int) {
+		to = strconv.AppendInt(append(append(to, r.Name...), 0), int64(r.Version), 10)
+		for _, no := range done {
+			to = strconv.AppendInt(append(to, ' '), int64(no), 10)
+		}
+	}
+	leg(l.Route, l.Done)
+	if l.Rework != nil {
+		to = append(to, 0)
+		leg(l.Rework.Route, l.Rework.Done)
+	}
+	return to
 }
 
 func itemName(b *core.Book, r core.ItemRev) string {
@@ -48,7 +122,7 @@ func stationName(b *core.Book, id core.StationID) string {
 	return string(id)
 }
 
-func reachOf(w core.World, l core.Lot, rev core.Revision) Reach {
+func reachOf(w *core.World, l *core.Lot, faces []core.Face) Reach {
 	yes := func(name string) bool { return l.Facts.At(core.Fact{Name: name}, w.Now) == core.Yes }
 	switch {
 	case yes(core.IsReceived), l.Place.Kind == core.AtSite:
@@ -59,20 +133,20 @@ func reachOf(w core.World, l core.Lot, rev core.Revision) Reach {
 		return Loaded
 	case yes(core.IsPacked):
 		return Packed
-	case finished(l, rev, w.Now):
+	case finished(l, faces, w.Now):
 		return Finished
 	}
 	return InWork
 }
 
-func gone(s *core.State, l core.Lot) bool {
+func gone(s *core.State, l *core.Lot) bool {
 	c, ok := consignmentOf(s, l)
 	return ok && !c.Gone.IsZero()
 }
 
-func loaded(s *core.State, l core.Lot) bool { _, ok := consignmentOf(s, l); return ok }
+func loaded(s *core.State, l *core.Lot) bool { _, ok := consignmentOf(s, l); return ok }
 
-func consignmentOf(s *core.State, l core.Lot) (core.Consignment, bool) {
+func consignmentOf(s *core.State, l *core.Lot) (core.Consignment, bool) {
 	code := core.ConsignmentCode(l.Place.Ref)
 	if l.Place.Kind == core.OnPallet {
 		code = s.Pallets[core.PalletCode(l.Place.Ref)].Consignment
@@ -83,13 +157,13 @@ func consignmentOf(s *core.State, l core.Lot) (core.Consignment, bool) {
 
 // finished: every face asked is accepted; a part without a finish had its final
 // check, a kit its kit check, a bought item its acceptance.
-func finished(l core.Lot, rev core.Revision, now time.Time) bool {
-	for _, face := range rev.Faces() {
+func finished(l *core.Lot, faces []core.Face, now time.Time) bool {
+	for _, face := range faces {
 		if l.Facts.At(core.Fact{Name: core.CoatAccepted, Of: string(face)}, now) != core.Yes {
 			return false
 		}
 	}
-	if len(rev.Faces()) > 0 {
+	if len(faces) > 0 {
 		return true
 	}
 	for _, f := range []string{core.FinalAccepted, core.KitComplete, core.GoodsAccepted} {
@@ -106,9 +180,9 @@ type stop struct {
 }
 
 // stopOf finds the oldest open hold or problem that stops the lot.
-func stopOf(s *core.State, l core.Lot) (stop, bool) {
+func stopOf(s *core.State, l *core.Lot) (stop, bool) {
 	var found []stop
-	if h, ok := core.HeldBy(s, l); ok {
+	if h, ok := core.HeldBy(s, *l); ok {
 		found = append(found, stop{h.Reason, h.At})
 	}
 	for _, p := range s.Problems {
@@ -154,16 +228,21 @@ func strip(b *core.Book, l core.Lot) []StripMark {
 // progress is the share of the route done of the lot furthest behind, per mille.
 func progress(lots []OrderLot) int {
 	least := 1000
-	for _, l := range lots {
-		done := 0
-		for _, m := range l.Strip {
-			if m.Done {
-				done++
-			}
-		}
-		if len(l.Strip) > 0 {
-			least = min(least, 1000*done/len(l.Strip))
-		}
+	for i := range lots {
+		least = min(least, lots[i].progress())
 	}
 	return least
+}
+
+func (l *OrderLot) progress() int {
+	if len(l.Strip) == 0 {
+		return 1000
+	}
+	done := 0
+	for _, m := range l.Strip {
+		if m.Done {
+			done++
+		}
+	}
+	return 1000 * done / len(l.Strip)
 }

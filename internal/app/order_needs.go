@@ -70,7 +70,7 @@ type needing struct {
 	cut   map[nestKey]int // parts in cut sheets not yet broken out
 	toCut map[nestKey]int // parts on nests not yet cut
 	left  map[core.LotID]core.PalletCode
-	lots  []core.Lot // of the order, in order
+	lots  map[nestKey][]*OrderLot // of the order, in order
 }
 
 type nestKey struct {
@@ -78,8 +78,12 @@ type nestKey struct {
 	item  core.ItemRev
 }
 
-func orderNeeds(w core.World, o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode) []Need {
-	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left, sortedLots(w.State, o.No)}
+func orderNeeds(w core.World, o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode, lots []OrderLot) []Need {
+	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left, map[nestKey][]*OrderLot{}}
+	for i := range lots {
+		key := nestKey{lots[i].Owner, lots[i].Item}
+		x.lots[key] = append(x.lots[key], &lots[i])
+	}
 	seen := map[string]bool{}
 	nest := func(n core.Nest, cut bool) {
 		if n.ID == "" || seen[n.ID] || n.Separated {
@@ -178,38 +182,36 @@ func take(m map[nestKey]int, key nestKey, want int) int {
 // there counts the lots of an order line that are of the item, and notes where
 // they are. Components inside an assembly count as the assembly.
 func (x needing) there(n *Need, owner core.Owner) {
-	for _, l := range x.lots {
-		if l.Owner != owner || l.Item != n.Item {
-			continue
-		}
-		switch l.Place.Kind {
+	lots := x.lots[nestKey{owner, n.Item}]
+	n.Spots = slices.Grow(n.Spots, len(lots))
+	for _, ol := range lots {
+		switch ol.Place.Kind {
 		case core.OnPallet, core.InBuild, core.InConsignment, core.AtSite:
 		default:
 			continue
 		}
-		ol := orderLot(x.w, l)
-		n.There += l.Qty
-		if l.Place.Kind == core.InBuild {
-			n.Gathered += l.Qty
+		n.There += ol.Qty
+		if ol.Place.Kind == core.InBuild {
+			n.Gathered += ol.Qty
 		}
 		if ol.Reach >= Packed {
-			n.Packed += l.Qty
+			n.Packed += ol.Qty
 		}
 		if ol.Reach >= Loaded {
-			n.Loaded += l.Qty
+			n.Loaded += ol.Qty
 		}
 		if ol.Reach >= Shipped {
-			n.Shipped += l.Qty
+			n.Shipped += ol.Qty
 		}
 		n.Spots = append(n.Spots, x.spot(ol))
 	}
 	slices.SortStableFunc(n.Spots, func(a, b Spot) int { return int(a.Reach - b.Reach) })
 }
 
-func (x needing) spot(l OrderLot) Spot {
+func (x needing) spot(l *OrderLot) Spot {
 	s := Spot{Qty: l.Qty, Held: l.Held, Why: l.Why, Reach: l.Reach, Lot: l.ID, Begun: l.Started != nil}
 	now := inZone(x.w.Now, x.w.Book)
-	if code, ok := carrierOf(x.w.State, x.left, l.Lot); ok {
+	if code, ok := carrierOf(x.w.State, x.left, &l.Lot); ok {
 		s.Pallet = code
 		s.Place = palletPlace(x.w, x.w.State.Pallets[code], now)
 	} else {
@@ -222,7 +224,7 @@ func (x needing) spot(l OrderLot) Spot {
 }
 
 // loosePlace says where a lot is that is on no pallet.
-func loosePlace(l OrderLot) string {
+func loosePlace(l *OrderLot) string {
 	switch l.Place.Kind {
 	case core.InBuild:
 		at := ""

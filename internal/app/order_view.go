@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -98,35 +99,84 @@ func newOrderView(w core.World, no string, sheets []SheetCard, left map[core.Lot
 		return OrderView{}, ErrNotFound
 	}
 	v := OrderView{Order: o, AsOf: inZone(w.Now, w.Book)}
-	at, into := map[core.PalletCode][]OrderLot{}, joining(w.Book, o)
-	for _, l := range sortedLots(w.State, no) {
-		ol := orderLot(w, l)
+	lots := orderLots(w, no)
+	v.Needs = orderNeeds(w, o, sheets, left, lots)
+	into := joining(w.Book, o)
+	var on []carried
+	for i := range lots {
+		ol := &lots[i]
 		if ol.Next == nil && ol.Reach < Packed {
-			ol.Stage = into[l.Item]
+			ol.Stage = into[ol.Item]
 		}
-		p, onPallet := carrierOf(w.State, left, l)
+		p, onPallet := carrierOf(w.State, left, &ol.Lot)
 		switch {
 		case onPallet:
-			at[p] = append(at[p], ol)
-		case l.Place.Kind == core.InBuild, l.Place.Kind == core.AtSite, l.Place.Kind == core.InConsignment:
+			on = append(on, carried{p, i})
+		case ol.Place.Kind == core.InBuild, ol.Place.Kind == core.AtSite, ol.Place.Kind == core.InConsignment:
 			ol.Where = loosePlace(ol)
-			v.Loose = append(v.Loose, ol)
+			v.Loose = append(v.Loose, *ol)
 		}
 	}
-	for code, lots := range at {
-		v.Pallets = append(v.Pallets, orderPallet(w, code, lots, v.AsOf))
-	}
-	slices.SortFunc(v.Pallets, func(a, b OrderPallet) int {
-		if a.Reach != b.Reach {
-			return int(a.Reach - b.Reach)
-		}
-		if x, y := progress(a.Lots), progress(b.Lots); x != y {
-			return x - y
-		}
-		return strings.Compare(string(a.Code), string(b.Code))
-	})
-	v.Needs = orderNeeds(w, o, sheets, left)
+	v.Pallets = orderPallets(w, lots, on, v.AsOf)
 	return v, nil
+}
+
+// orderLots draws the lots of an order, in order.
+func orderLots(w core.World, no string) []OrderLot {
+	d := drawing{w: w}
+	ids := sortedOwn(w.State, no)
+	out := make([]OrderLot, len(ids))
+	for i, id := range ids {
+		out[i].Lot = w.State.Lots[id]
+		d.draw(&out[i])
+	}
+	return out
+}
+
+// carried is a pallet with one of the lots it carries.
+type carried struct {
+	by  core.PalletCode
+	lot int
+}
+
+// orderPallets draws the pallets that carry lots, the one furthest behind first.
+func orderPallets(w core.World, lots []OrderLot, on []carried, now time.Time) []OrderPallet {
+	type pallet struct {
+		code  core.PalletCode
+		lots  []OrderLot
+		reach Reach
+		done  int
+	}
+	slices.SortFunc(on, func(a, b carried) int { return cmp.Or(strings.Compare(string(a.by), string(b.by)), a.lot-b.lot) })
+	all := make([]pallet, 0, len(on))
+	for len(on) > 0 {
+		n := 1
+		for n < len(on) && on[n].by == on[0].by {
+			n++
+		}
+		its := lots[on[0].lot : on[0].lot+1 : on[0].lot+1] // of most pallets all; a lot is large to copy
+		for _, c := range on[1:n] {
+			its = append(its, lots[c.lot])
+		}
+		all = append(all, pallet{on[0].by, its, leastReach(its), progress(its)})
+		on = on[n:]
+	}
+	slices.SortFunc(all, func(a, b pallet) int {
+		return cmp.Or(int(a.reach-b.reach), a.done-b.done, strings.Compare(string(a.code), string(b.code)))
+	})
+	out := make([]OrderPallet, len(all))
+	for i, p := range all {
+		out[i] = orderPallet(w, p.code, p.lots, now)
+	}
+	return out
+}
+
+func leastReach(lots []OrderLot) Reach {
+	least := Received
+	for i := range lots {
+		least = min(least, lots[i].Reach)
+	}
+	return least
 }
 
 // joining tells, for every component of what an order asks, the stage that its
@@ -162,26 +212,39 @@ func inZone(t time.Time, b *core.Book) time.Time {
 }
 
 func sortedLots(s *core.State, order string) []core.Lot {
-	var out []core.Lot
-	for _, l := range s.Lots {
+	ids := sortedOwn(s, order)
+	out := make([]core.Lot, len(ids))
+	for i, id := range ids {
+		out[i] = s.Lots[id]
+	}
+	return out
+}
+
+// sortedOwn names what an order has, by its lines.
+func sortedOwn(s *core.State, order string) []core.LotID {
+	type named struct {
+		line int
+		id   core.LotID
+	}
+	own := make([]named, 0, len(s.Lots))
+	for id, l := range s.Lots {
 		if l.Owner.Order == order && l.Qty > 0 {
-			out = append(out, l)
+			own = append(own, named{l.Owner.Line, id})
 		}
 	}
-	slices.SortFunc(out, func(a, b core.Lot) int {
-		if a.Owner.Line != b.Owner.Line {
-			return a.Owner.Line - b.Owner.Line
-		}
-		return strings.Compare(string(a.ID), string(b.ID))
-	})
-	return out
+	slices.SortFunc(own, func(a, b named) int { return cmp.Or(a.line-b.line, strings.Compare(string(a.id), string(b.id))) })
+	ids := make([]core.LotID, len(own))
+	for i, l := range own {
+		ids[i] = l.id
+	}
+	return ids
 }
 
 // carrierOf is the pallet a lot is on. A lot on a truck is on the pallet it left
 // on, where that is told; else the last print of a pallet of that truck still
 // names it. At the site parts are taken off their pallets, which then carry
 // something else.
-func carrierOf(s *core.State, left map[core.LotID]core.PalletCode, l core.Lot) (core.PalletCode, bool) {
+func carrierOf(s *core.State, left map[core.LotID]core.PalletCode, l *core.Lot) (core.PalletCode, bool) {
 	if l.Place.Kind == core.OnPallet {
 		return core.PalletCode(l.Place.Ref), true
 	}
@@ -204,11 +267,8 @@ func carrierOf(s *core.State, left map[core.LotID]core.PalletCode, l core.Lot) (
 }
 
 func orderPallet(w core.World, code core.PalletCode, lots []OrderLot, now time.Time) OrderPallet {
-	p := OrderPallet{PalletRow: w.State.Pallets[code], Lots: lots, Reach: Received}
+	p := OrderPallet{PalletRow: w.State.Pallets[code], Lots: lots, Reach: leastReach(lots)}
 	p.Code = code
-	for _, l := range lots {
-		p.Reach = min(p.Reach, l.Reach)
-	}
 	p.Place = palletPlace(w, p.PalletRow, now)
 	if p.Consignment != "" {
 		p.Gone = w.State.Consignments[p.Consignment].Gone

@@ -71,11 +71,11 @@ type waiting struct {
 // first, of everything that has not come as far as reached.
 func waitClauses(v OrderView, reached Reach) []string {
 	var groups []waiting
-	add := func(l OrderLot, place string) {
+	add := func(l *OrderLot, place string) {
 		if l.Held || l.Reach >= reached || l.Stage.Name == "" {
 			return
 		}
-		w := waiting{step: progress([]OrderLot{l}), stage: stageNoun(l.Stage), begun: l.Started != nil, place: place, back: l.Back}
+		w := waiting{step: l.progress(), stage: stageNoun(l.Stage), begun: l.Started != nil, place: place, back: l.Back}
 		i := slices.IndexFunc(groups, func(g waiting) bool {
 			return g.stage == w.stage && g.begun == w.begun && g.place == w.place && g.back == w.back
 		})
@@ -85,18 +85,19 @@ func waitClauses(v OrderView, reached Reach) []string {
 		groups[i].step = min(groups[i].step, w.step)
 		groups[i].names = append(groups[i].names, lotName{l.Name, l.Qty})
 	}
-	for _, p := range v.Pallets {
-		for _, l := range p.Lots {
-			place := ""
-			if strings.HasPrefix(p.Place, "at ") || strings.HasPrefix(p.Place, "on its way ") {
-				place, _, _ = strings.Cut(p.Place, ", slot ")
-			}
-			add(l, place)
+	for i := range v.Pallets {
+		p := &v.Pallets[i]
+		place := ""
+		if strings.HasPrefix(p.Place, "at ") || strings.HasPrefix(p.Place, "on its way ") {
+			place, _, _ = strings.Cut(p.Place, ", slot ")
+		}
+		for i := range p.Lots {
+			add(&p.Lots[i], place)
 		}
 	}
-	for _, l := range v.Loose {
-		if l.Place.Kind == core.InBuild {
-			w := waiting{step: progress([]OrderLot{l}), stage: "gathered", place: l.Station}
+	for i := range v.Loose {
+		if l := &v.Loose[i]; l.Place.Kind == core.InBuild {
+			w := waiting{step: l.progress(), stage: "gathered", place: l.Station}
 			i := slices.IndexFunc(groups, func(g waiting) bool { return g.stage == w.stage && g.place == w.place })
 			if i < 0 {
 				i, groups = len(groups), append(groups, w)

@@ -121,7 +121,8 @@ func (s *Service) findBought(ctx context.Context, v *BuildView, at core.StationI
 			lot.Expires.Before(today) {
 			continue
 		}
-		spot := x.spot(orderLot(w, lot))
+		there := orderLot(w, lot)
+		spot := x.spot(&there)
 		spot.Stage = "" // packed only where they travel by themselves
 		l.Not = append(l.Not, spot)
 	}

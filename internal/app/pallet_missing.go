@@ -23,7 +23,8 @@ type Again struct {
 // component is where a component is that is not at hand, what it waits for since
 // when, and what of its own route is left after that.
 func (x needing) component(l core.Lot) Spot {
-	s := x.spot(orderLot(x.w, l))
+	ol := orderLot(x.w, l)
+	s := x.spot(&ol)
 	s.Remake = l.Remake != ""
 	if s.Stage != "" {
 		s.Since, s.left = inZone(l.Arrived, x.w.Book), stagesLeft(x.w.Book, l)

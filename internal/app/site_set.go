@@ -128,7 +128,7 @@ func (x needing) setLine(owner core.Owner, n Need, whole string, at core.Station
 		if lot.Owner != owner || lot.Item != n.Item || !lot.Place.Kind.Holds() || lot.Place.Kind == core.Inside {
 			continue
 		}
-		_, stopped := stopOf(x.w.State, lot)
+		_, stopped := stopOf(x.w.State, &lot)
 		here := lot.Place == core.Place{Kind: core.AtSite, Ref: string(at)}
 		switch {
 		case here && stopped:

@@ -79,7 +79,7 @@ func (s *Service) SnagsOfOrder(ctx context.Context, no string) (OrderSnags, erro
 	if err != nil {
 		return OrderSnags{}, err
 	}
-	w, err := s.Store.LoadOrder(ctx, no)
+	w, err := s.Store.ReadOrder(ctx, no)
 	if err != nil {
 		return OrderSnags{}, err
 	}

@@ -35,6 +35,13 @@ type Ledger interface {
 	// they are, their pallets, builds and consignments, holds and problems, and
 	// the nests still to be broken out that cut for it.
 	LoadOrder(ctx context.Context, order string) (core.World, error)
+	// ReadOrder is LoadOrder less what isn't the order's own: other lots on its
+	// pallets and trucks, and what is inside its units. What it returns is to be
+	// looked at, not changed.
+	ReadOrder(ctx context.Context, order string) (core.World, error)
+	// ReadCarriers reads an order with the pallets that carry parts of it, all
+	// that is on those, and the trucks they are loaded on.
+	ReadCarriers(ctx context.Context, order string) (core.World, error)
 	// LoadOrders reads each of several orders as LoadOrder does, one after the
 	// other. What it returns is to be looked at, not changed.
 	LoadOrders(ctx context.Context, orders []string) ([]core.World, error)

@@ -30,7 +30,34 @@ func StalePrint(s *State, b *Book, p PalletRow, no int) (changes []string, known
 	if i < 0 {
 		return nil, false
 	}
-	was, is := p.Prints[i].Lines, s.PrintState(p.Code)
+	return staleLines(b, p.Prints[i].Lines, s.PrintState(p.Code)), true
+}
+
+// StalePrints is StalePrint of the newest print of each pallet that was ever
+// printed and whose print no longer holds.
+func StalePrints(s *State, b *Book) map[PalletCode][]string {
+	is := map[PalletCode][]PrintLine{}
+	for _, l := range s.Lots {
+		if l.Place.Kind == OnPallet && l.Qty > 0 {
+			code := PalletCode(l.Place.Ref)
+			is[code] = append(is[code], printLine(l))
+		}
+	}
+	out := map[PalletCode][]string{}
+	for code, p := range s.Pallets {
+		if len(p.Prints) == 0 {
+			continue
+		}
+		slices.SortFunc(is[code], func(a, b PrintLine) int { return compareText(string(a.Lot), string(b.Lot)) })
+		if changes := staleLines(b, p.Prints[len(p.Prints)-1].Lines, is[code]); len(changes) > 0 {
+			out[code] = changes
+		}
+	}
+	return out
+}
+
+// staleLines says how what a print says differs from what is so.
+func staleLines(b *Book, was, is []PrintLine) (changes []string) {
 	name := func(x PrintLine) string { return b.Items[x.Item].Name }
 	for _, w := range was {
 		j := slices.IndexFunc(is, func(x PrintLine) bool { return x.Lot == w.Lot })
@@ -50,7 +77,7 @@ func StalePrint(s *State, b *Book, p PalletRow, no int) (changes []string, known
 			changes = append(changes, strconv.Itoa(x.Qty)+" × "+name(x)+" came")
 		}
 	}
-	return changes, true
+	return changes
 }
 
 // printDue reports whether the newest print no longer says what is on the pallet.

@@ -301,7 +301,9 @@ func (s *State) LotsAt(p Place) []Lot {
 func (s *State) PrintState(code PalletCode) []PrintLine {
 	var out []PrintLine
 	for _, l := range s.LotsAt(On(code)) {
-		out = append(out, PrintLine{l.ID, l.Item, l.Qty, l.Route})
+		out = append(out, printLine(l))
 	}
 	return out
 }
+
+func printLine(l Lot) PrintLine { return PrintLine{l.ID, l.Item, l.Qty, l.Route} }

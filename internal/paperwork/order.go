@@ -3,7 +3,6 @@ package paperwork
 import (
 	"context"
 	"encoding/json"
-	"slices"
 
 	"github.com/google/uuid"
 
@@ -11,33 +10,24 @@ import (
 	"tagalong/internal/core"
 )
 
-// Orders reads how an order stands.
+// Orders reads the travellers of an order.
 type Orders interface {
-	OrderStands(ctx context.Context, no string) (app.OrderView, error)
+	OrderPrints(ctx context.Context, no string) (app.OrderPrints, error)
 }
 
 // OrderPallets lists the pallets that carry parts of an order and are still in
 // the shop or on a consignment that hasn't left, by their codes. The error is
 // app.ErrNotFound for an order there isn't.
 func OrderPallets(ctx context.Context, from Orders, no string) ([]core.PalletCode, error) {
-	view, err := from.OrderStands(ctx, no)
+	order, err := from.OrderPrints(ctx, no)
 	if err != nil {
 		return nil, err
 	}
-	return Here(view), nil
-}
-
-// Here lists the pallets of an order that are still in the shop or on a
-// consignment that hasn't left, by their codes.
-func Here(view app.OrderView) []core.PalletCode {
-	var out []core.PalletCode
-	for _, p := range view.Pallets {
-		if p.Gone.IsZero() && len(p.Lots) > 0 {
-			out = append(out, p.Code)
-		}
+	out := make([]core.PalletCode, len(order.Pallets))
+	for i, p := range order.Pallets {
+		out[i] = p.Code
 	}
-	slices.Sort(out)
-	return out
+	return out, nil
 }
 
 // NumberAll numbers the next print of each of several pallets. It stops at the

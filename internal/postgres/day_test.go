@@ -253,6 +253,7 @@ func (f *fixture) ordersAgree(t *testing.T) int {
 		if !reflect.DeepEqual(followed, w.State) {
 			t.Errorf("order %s is not what its lots lead to", no)
 		}
+		f.orderReadAgrees(t, no, w)
 		for _, l := range w.State.Lots {
 			if l.Owner.Order == no && l.Place.Kind.Holds() && l.Qty > 0 {
 				want[app.Provision{Owner: l.Owner, Item: l.Item}] += l.Qty
@@ -278,6 +279,44 @@ func (f *fixture) ordersAgree(t *testing.T) int {
 		t.Errorf("an order there is not, among others: %v", err)
 	}
 	return len(got)
+}
+
+// orderReadAgrees: an order stands the same whether it is read with all that
+// hangs on it or with what is its own, and so do the prints of its pallets.
+func (f *fixture) orderReadAgrees(t *testing.T, no string, w core.World) {
+	t.Helper()
+	read := must(f.ReadOrder(t.Context(), no))(t)
+	sheets := must(f.OpenSheets(t.Context()))(t)
+	read.Now = w.Now
+	got, want := must(app.NewOrderView(read, no, sheets))(t), must(app.NewOrderView(w, no, sheets))(t)
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("order %s stands otherwise:\n%+v\nread with all that hangs on it:\n%+v", no, got, want)
+	}
+	service := &app.Service{Store: f, Clock: f.clock.Now}
+	prints := must(service.OrderPrints(t.Context(), no))(t)
+	n := 0
+	for _, p := range want.Pallets {
+		if p.Gone.IsZero() {
+			n++
+			i := slices.IndexFunc(prints.Pallets, func(x app.PalletPrint) bool { return x.Code == p.Code })
+			if i < 0 {
+				t.Errorf("order %s: pallet %s is missing among its prints", no, p.Code)
+				continue
+			}
+			var changes []string
+			newest := 0
+			if k := len(p.Prints); k > 0 {
+				newest = p.Prints[k-1].No
+				changes, _ = core.StalePrint(w.State, w.Book, p.PalletRow, newest)
+			}
+			if x := prints.Pallets[i]; x.Newest != newest || !slices.Equal(x.Changes, changes) || x.Place != p.Place {
+				t.Errorf("order %s: pallet %s has print %d, %q, %s; want %d, %q, %s", no, p.Code, x.Newest, x.Changes, x.Place, newest, changes, p.Place)
+			}
+		}
+	}
+	if n != len(prints.Pallets) {
+		t.Errorf("order %s has the prints of %d pallets, want %d", no, len(prints.Pallets), n)
+	}
 }
 
 // dump is every row of the state as text.

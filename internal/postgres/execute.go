@@ -69,7 +69,7 @@ func (s *Store) execute(ctx context.Context, c core.Command, sha [32]byte, decid
 		}
 		answer, err := record(ctx, tx, command{c, sha, w.Now}, out, p)
 		if err == nil {
-			s.lots.keep(p.written)
+			s.known.keep(p.written)
 		}
 		return answer, err
 	}
@@ -85,7 +85,7 @@ func (s *Store) prepare(ctx context.Context, tx *transaction, c core.Command, sc
 		return w, nil, err
 	}
 	book := s.book.Load()
-	b, r := &pgx.Batch{}, newRows(&s.lots)
+	b, r := &pgx.Batch{}, newRows(&s.known)
 	var first *answered
 	var version int64
 	tx.begin(b, "")

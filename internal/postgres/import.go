@@ -258,7 +258,7 @@ func (i *importing) load(ctx context.Context, bidden []app.Bidden, known map[cor
 		}
 		sc.whole = sc.whole || n.Whole && more.names[anOrder] != nil
 	}
-	b, r := &pgx.Batch{}, newRows(&i.store.lots)
+	b, r := &pgx.Batch{}, newRows(&i.store.known)
 	sc.queueLoad(b, r)
 	if err := i.tx.SendBatch(ctx, b).Close(); err != nil {
 		return nil, fmt.Errorf("load: %w", err)

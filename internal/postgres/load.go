@@ -29,10 +29,10 @@ type rows struct {
 	state *core.State
 	seen  map[core.LotID]core.Lot // to be looked at, not locked and not led anywhere
 	past  []core.Event
-	known *knownLots
+	known *knownRows
 }
 
-func newRows(known *knownLots) *rows {
+func newRows(known *knownRows) *rows {
 	return &rows{state: core.NewState(), seen: map[core.LotID]core.Lot{}, known: known}
 }
 
@@ -48,30 +48,32 @@ func (sc *scope) queueLoad(b *pgx.Batch, r *rows) {
 	}
 }
 
+// read takes rows of a kind and a body, both texts, from the driver's own bytes:
+// most bodies are known, and to copy them would cost more than to know them.
 func (r *rows) read(found pgx.Rows) error {
 	defer found.Close()
 	for found.Next() {
-		var kind string
-		var body []byte
-		if err := found.Scan(&kind, &body); err != nil {
-			return err
-		}
-		if err := r.take(kind, body); err != nil {
-			return fmt.Errorf("read a stored %s: %w", kind, err)
+		row := found.RawValues()
+		if err := r.take(row[0], row[1]); err != nil {
+			return fmt.Errorf("read a stored %s: %w", row[0], err)
 		}
 	}
 	return found.Err()
 }
 
-func (r *rows) take(kind string, body []byte) error {
+func (r *rows) take(kind, body []byte) error {
 	s := r.state
-	switch kind {
+	switch string(kind) {
 	case "lot":
 		return r.takeLot(body, s.Lots)
 	case "seen":
 		return r.takeLot(body, r.seen)
 	case "pallet":
-		return take(body, s.Pallets, func(p core.PalletRow) core.PalletCode { return p.Code })
+		p, err := r.known.pallet(body)
+		if err == nil {
+			s.Pallets[p.Code] = p
+		}
+		return err
 	case "build":
 		return take(body, s.Builds, func(b core.Build) core.BuildCode { return b.Code })
 	case "consignment":
@@ -103,7 +105,7 @@ func take[K comparable, V any](body []byte, into map[K]V, key func(V) K) error {
 }
 
 func (r *rows) takeLot(body []byte, into map[core.LotID]core.Lot) error {
-	l, err := r.known.read(body)
+	l, err := r.known.lot(body)
 	if err != nil {
 		return err
 	}
@@ -146,7 +148,7 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core
 	tx := &transaction{conn: conn.Conn()}
 	defer tx.end(ctx)
 	for range maxPasses {
-		b, r := &pgx.Batch{}, newRows(&s.lots)
+		b, r := &pgx.Batch{}, newRows(&s.known)
 		if !tx.open {
 			tx.begin(b, snapshotMode)
 		}

@@ -61,7 +61,7 @@ type (
 		Consignment core.ConsignmentCode `json:"consignment"`
 		Since       *time.Time           `json:"since"`
 		Live        bool                 `json:"live"`
-		Body        core.PalletRow       `json:"body"`
+		Body        core.PalletRow       `json:"body" stored:"json"`
 	}
 	buildRow struct {
 		Code       core.BuildCode `json:"code"`

@@ -46,7 +46,7 @@ type Store struct {
 	book     atomic.Pointer[core.Book]
 	bookLoad sync.Mutex // one loads, the others wait for it
 	day      dayTally
-	lots     knownLots
+	known    knownRows
 	usual    atomic.Pointer[usualTimes]
 
 	cancel     context.CancelFunc

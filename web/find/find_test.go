@@ -87,7 +87,7 @@ func TestFindListsSoManyPallets(t *testing.T) {
 	}
 	site := webtest.Serve(t, caller, apptest.Now, find.Endpoints((&apptest.Store{Floor: f}).Service(t))...)
 	_, text, _ := site.Get(t, "/find?q=4117")
-	if n := strings.Count(text, `class="spot"`); n != 24+1 || !strings.Contains(text, "… and 6 more") || !strings.Contains(text, `href="/find?all=1&amp;q=4117"`) {
+	if n := strings.Count(text, `class="spot"`); n != 12+1 || !strings.Contains(text, "… and 18 more") || !strings.Contains(text, `href="/find?all=1&amp;q=4117"`) {
 		t.Errorf("the page lists %d places of 30:\n%s", n, text)
 	}
 	_, text, _ = site.Get(t, "/find?all=1&q=4117")

@@ -43,7 +43,7 @@ func gather(lots []app.OrderLot) []looseLots {
 
 // listed is how many pallets are listed unless all are asked for. Those furthest
 // behind come first.
-const listed = 24
+const listed = 12
 
 func newView(p endpoint.Page, found app.Whereabouts, all bool) view {
 	v := view{found: found, now: found.AsOf}

@@ -7,7 +7,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -16,6 +18,7 @@ import (
 	"tagalong/internal/app"
 	"tagalong/internal/app/apptest"
 	"tagalong/internal/browsertest"
+	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/web/endpoint"
 	"tagalong/web/print"
@@ -189,6 +192,44 @@ func TestOrderPrintsAtOnce(t *testing.T) {
 		if status, _ := s.Get(t, "WELD-1", path); status != want {
 			t.Errorf("%s: status %d, want %d", path, status, want)
 		}
+	}
+}
+
+// Of an order of thirty pallets 24 are listed, those that need a print first; all
+// are one tap away, and whatever is counted or printed is all of them.
+func TestOrderListsSoManyPallets(t *testing.T) {
+	f := floor(t)
+	for i := range 28 {
+		p, err := code.New(code.Pallet, strings.NewReader(strings.Repeat(string(rune('A'+i)), 64)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.Pallet(core.PalletCode(p), "WELD-1")
+		f.Lot(core.PalletCode(p), "WP-2400", hospital, 1, "weld-inspect")
+		if i < 8 {
+			f.Change(core.PalletCode(p), func(row *core.PalletRow) { row.Prints = nil })
+		}
+	}
+	store := &apptest.Store{Floor: f}
+	site := webtest.Serve(t, app.Caller{Tablet: "T1", Station: "WELD-1"}, apptest.Now, endpoints(store.Service(t))...)
+	path := "/orders/" + order + "/travellers"
+	_, few, _ := site.Get(t, path)
+	_, all, _ := site.Get(t, path+"?all=1")
+	for _, want := range []string{"30 pallets with its parts still here", "without a traveller that still holds"} {
+		if !strings.Contains(few, want) || !strings.Contains(all, want) {
+			t.Errorf("the page doesn't say %q", want)
+		}
+	}
+	listed := func(page string) int { return strings.Count(page, `<th scope="row">`) }
+	if listed(few) != 24 || !strings.Contains(few, "… and 6 more") || !strings.Contains(few, `href="`+path+`?all=1"`) {
+		t.Errorf("%d of 30 pallets are listed:\n%s", listed(few), few)
+	}
+	due := regexp.MustCompile(`(\d+) without a traveller`).FindStringSubmatch(few)
+	if n := strings.Count(few, "no traveller yet") + strings.Count(few, "out of date"); due == nil || strconv.Itoa(n) != due[1] || n != 9 {
+		t.Errorf("%d of %v due are listed", n, due)
+	}
+	if listed(all) != 30 || strings.Contains(all, " more</span>") {
+		t.Errorf("asked for all, the page lists %d of 30", listed(all))
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -18,89 +19,71 @@ import (
 	"tagalong/web/ui"
 )
 
+// listed is how many pallets are listed unless all are asked for: first those
+// that need another print.
+const listed = 24
+
 // orderView is an order's pallets and what their newest prints say.
 type orderView struct {
+	app.OrderPrints
 	head    ui.OfficeHead
-	order   core.Order
-	pallets []orderPallet
+	listed  []app.PalletPrint
+	further int // pallets that are not listed
 	size    paper.Size
 	id      string
 }
 
-type orderPallet struct {
-	app.OrderPallet
-	newest int // number of the newest print; 0: never printed
-	says   string
-	due    bool // needs another print
-}
-
 // path of the order's travellers, without ending.
-func (v orderView) path() string { return "/orders/" + url.PathEscape(v.order.No) + "/travellers" }
+func (v orderView) path() string { return "/orders/" + url.PathEscape(v.Order.No) + "/travellers" }
 
-func (v orderView) due() int {
-	n := 0
-	for _, p := range v.pallets {
-		if p.due {
-			n++
-		}
-	}
-	return n
-}
+// inFull is the address of the same page with every pallet.
+func (v orderView) inFull() string { return v.path() + "?all=1" }
 
 // printedAny reports whether there is a print to show.
 func (v orderView) printedAny() bool {
-	for _, p := range v.pallets {
-		if p.newest > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(v.Pallets, func(p app.PalletPrint) bool { return p.Newest > 0 })
 }
 
 func (v orderView) summary() string {
-	text := v.order.Customer + ". " + ui.Count(len(v.pallets), "pallet") + " with its parts still here"
-	if n := v.due(); n > 0 {
+	text := v.Order.Customer + ". " + ui.Count(len(v.Pallets), "pallet") + " with its parts still here"
+	if n := v.Due(); n > 0 {
 		return text + "; " + strconv.Itoa(n) + " without a traveller that still holds."
 	}
 	return text + "; every traveller still holds."
 }
 
-// readOrder finds an order and its pallets still in the shop.
-func readOrder(s *app.Service, r *http.Request) (orderView, error) {
-	no := chi.URLParam(r, "no")
-	order, err := s.OrderStands(r.Context(), no)
-	if err != nil {
-		return orderView{}, err
+// worth says what a pallet's newest traveller is worth.
+func worth(p app.PalletPrint) string {
+	switch {
+	case p.Newest == 0:
+		return "no traveller yet"
+	case p.Due():
+		return "out of date: " + strings.Join(p.Changes, "; ")
 	}
-	codes := paperwork.Here(order)
-	w, err := s.World(r.Context(), core.Names{Pallets: codes}, "")
-	if err != nil {
-		return orderView{}, err
+	return "holds"
+}
+
+// list chooses what is listed: of many, so many, those due first.
+func (v *orderView) list(all bool) {
+	v.listed = v.Pallets
+	if all || len(v.Pallets) <= listed {
+		return
 	}
-	v := orderView{order: order.Order, id: uuid.NewString()}
-	for _, c := range codes {
-		for _, p := range order.Pallets {
-			if p.Code == c {
-				v.pallets = append(v.pallets, palletOfOrder(w, p))
+	v.listed = make([]app.PalletPrint, 0, len(v.Pallets))
+	for _, due := range []bool{true, false} {
+		for _, p := range v.Pallets {
+			if p.Due() == due {
+				v.listed = append(v.listed, p)
 			}
 		}
 	}
-	return v, nil
+	v.listed, v.further = v.listed[:listed], len(v.listed)-listed
 }
 
-func palletOfOrder(w core.World, p app.OrderPallet) orderPallet {
-	out := orderPallet{OrderPallet: p, says: "no traveller yet", due: true}
-	row := w.State.Pallets[p.Code]
-	if n := len(row.Prints); n > 0 {
-		out.newest = row.Prints[n-1].No
-		changes, _ := core.StalePrint(w.State, w.Book, row, out.newest)
-		if out.due = len(changes) > 0; out.due {
-			out.says = "out of date: " + strings.Join(changes, "; ")
-		} else {
-			out.says = "holds"
-		}
-	}
-	return out
+// readOrder finds an order and its pallets still in the shop.
+func readOrder(s *app.Service, r *http.Request) (orderView, error) {
+	prints, err := s.OrderPrints(r.Context(), chi.URLParam(r, "no"))
+	return orderView{OrderPrints: prints, id: uuid.NewString()}, err
 }
 
 func orderPage(s *app.Service) endpoint.Handler {
@@ -115,7 +98,8 @@ func orderPage(s *app.Service) endpoint.Handler {
 		}
 		p := endpoint.PageOf(r)
 		v.size = size
-		v.head = ui.OfficeHead{Title: "Travellers of " + v.order.No, Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}
+		v.list(r.FormValue("all") != "")
+		v.head = ui.OfficeHead{Title: "Travellers of " + v.Order.No, Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo, Nav: ui.OfficeNav("")}
 		w.Header().Set("Cache-Control", "no-store")
 		return endpoint.Render(w, r, orderTravellers(v))
 	}
@@ -141,8 +125,8 @@ func orderAgain(s *app.Service) endpoint.Handler {
 			return err
 		}
 		var codes []core.PalletCode
-		for _, p := range v.pallets {
-			if p.due || r.PostForm.Get("which") != "due" {
+		for _, p := range v.Pallets {
+			if p.Due() || r.PostForm.Get("which") != "due" {
 				codes = append(codes, p.Code)
 			}
 		}
@@ -164,8 +148,8 @@ func orderPDF(s *app.Service) endpoint.Handler {
 			return err
 		}
 		var codes []core.PalletCode
-		for _, p := range v.pallets {
-			if p.newest > 0 {
+		for _, p := range v.Pallets {
+			if p.Newest > 0 {
 				codes = append(codes, p.Code)
 			}
 		}
@@ -177,7 +161,7 @@ func orderPDF(s *app.Service) endpoint.Handler {
 		for _, x := range sheets {
 			ts = append(ts, x.Traveller)
 		}
-		return write(w, "travellers-"+fileSafe(v.order.No)+".pdf", func(out io.Writer) error {
+		return write(w, "travellers-"+fileSafe(v.Order.No)+".pdf", func(out io.Writer) error {
 			return paper.WriteTravellers(out, size, ts...)
 		})
 	}

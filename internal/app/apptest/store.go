@@ -48,6 +48,16 @@ func (s *Store) LoadOrder(_ context.Context, no string) (core.World, error) {
 	return s.World, s.Fault
 }
 
+// ReadOrder returns the whole state too.
+func (s *Store) ReadOrder(ctx context.Context, no string) (core.World, error) {
+	return s.LoadOrder(ctx, no)
+}
+
+// ReadCarriers returns the whole state too.
+func (s *Store) ReadCarriers(ctx context.Context, no string) (core.World, error) {
+	return s.LoadOrder(ctx, no)
+}
+
 // LoadOrders returns the whole state for each.
 func (s *Store) LoadOrders(ctx context.Context, nos []string) (out []core.World, err error) {
 	for _, no := range nos {

@@ -1,0 +1,1 @@
+ALTER TABLE pallet ALTER COLUMN body TYPE jsonb USING body::jsonb;
