@@ -25,6 +25,7 @@ var pastSQL = []string{
 			ARRAY(SELECT x || s FROM unnest(pallets) x), ARRAY(SELECT x || s FROM unnest(lots) x), device, payload FROM original.event`,
 	`INSERT INTO event_pallet SELECT pallet || s, seq - k * span FROM original.event_pallet`,
 	`INSERT INTO event_lot SELECT lot || s, seq - k * span FROM original.event_lot`,
+	`INSERT INTO event_order SELECT order_no || s, seq - k * span FROM original.event_order`,
 	`INSERT INTO move (seq, n, lot, item, rev, from_kind, from_ref, to_kind, to_ref, qty)
 		SELECT seq - k * span, n, lot || s, item, rev, from_kind, from_ref || s, to_kind, to_ref || s, qty FROM original.move`,
 	`INSERT INTO signature (seq, n, person, meaning, at, tablet, print_seen, print_state)

@@ -282,10 +282,11 @@ func markCorrected(events []HistoryEvent) {
 
 func (s *Service) addLots(ctx context.Context, b *core.Book, p *HistoryPage) error {
 	var ids []core.LotID
+	known := map[core.LotID]core.Lot{}
 	for _, e := range p.Events {
 		for _, l := range e.Lots {
-			if !slices.Contains(ids, l.Lot) {
-				ids = append(ids, l.Lot)
+			if _, twice := known[l.Lot]; !twice {
+				ids, known[l.Lot] = append(ids, l.Lot), core.Lot{}
 			}
 		}
 	}
@@ -296,14 +297,13 @@ func (s *Service) addLots(ctx context.Context, b *core.Book, p *HistoryPage) err
 	if err != nil {
 		return err
 	}
+	for _, l := range lots {
+		known[l.ID] = l
+	}
 	for _, id := range ids {
-		i := slices.IndexFunc(lots, func(l core.Lot) bool { return l.ID == id })
-		if i < 0 {
-			continue
-		}
-		l := lots[i]
-		if p.Of.Order != "" && l.Owner.Order != p.Of.Order {
-			continue // only shared a sheet or a pallet with it
+		l := known[id]
+		if l.ID == "" || p.Of.Order != "" && l.Owner.Order != p.Of.Order {
+			continue // not known, or only shared a sheet or a pallet with the order
 		}
 		rev := b.Items[l.Item]
 		p.Lots = append(p.Lots, HistoryLot{

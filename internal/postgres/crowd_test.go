@@ -346,6 +346,7 @@ func (h *hall) agrees() {
 			h.t.Errorf("lot %s: %d at %s by the record, %d at %s in the database", id, l.Qty, l.Place, got.Qty, got.Place)
 		}
 	}
+	h.ordersTold(h.t)
 	_, faults, err := h.Verify(h.t.Context())
 	if err != nil {
 		h.t.Fatal(err)

@@ -79,7 +79,8 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 		t.Errorf("a rebuild changed the rows:\n%s\n%s", before, after)
 	}
 	s.verified(t)
-	s.steppedBack(t)
+	s.steppedBack(t, "texts_as_written")
+	s.steppedBack(t, "event_order", "event_order")
 }
 
 // snagged reports a snag of the order and closes it: it is listed under its order

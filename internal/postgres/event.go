@@ -49,6 +49,10 @@ type (
 		Nth int        `json:"nth"`
 		Lot core.LotID `json:"lot"`
 	}
+	eventOrderRow struct {
+		Nth     int    `json:"nth"`
+		OrderNo string `json:"order_no"`
+	}
 	moveRow struct {
 		Nth      int            `json:"nth"`
 		N        int            `json:"n"`
@@ -109,19 +113,22 @@ func (h hanging[T]) queue(b *pgx.Batch, events []string, rows []T) error {
 var (
 	insertEventPallets = newHanging[eventPalletRow]("event_pallet")
 	insertEventLots    = newHanging[eventLotRow]("event_lot")
+	insertEventOrders  = newHanging[eventOrderRow]("event_order")
 	insertMoves        = newHanging[moveRow]("move")
 	insertSignatures   = newHanging[signatureRow]("signature")
 	insertReadings     = newHanging[readingRow]("reading")
 	insertInputs       = newHanging[inputRow]("step_input")
 )
 
-// queueEvents appends events and what hangs on them. When the batch has been
-// sent, the events know their numbers.
-func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
+// queueEvents appends events and what hangs on them; about are the lots
+// they are about. When the batch has been sent, the events know
+// their numbers.
+func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded, about map[core.LotID]core.Lot) error {
 	var ids []string
 	var own []eventRow
 	var on []eventPalletRow
 	var lots []eventLotRow
+	var orders []eventOrderRow
 	var moves []moveRow
 	var signed []signatureRow
 	var readings []readingRow
@@ -135,6 +142,9 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
 		for _, l := range row.Lots {
 			lots = append(lots, eventLotRow{nth, l})
 		}
+		for _, no := range ordersOf(events[i].Event, about) {
+			orders = append(orders, eventOrderRow{nth, no})
+		}
 		moves = append(moves, moveRows(nth, events[i].Event)...)
 		signed = append(signed, signatureRows(nth, events[i].Event)...)
 		readings = append(readings, readingRows(nth, events[i].Event)...)
@@ -145,8 +155,8 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded) error {
 	}
 	b.QueuedQueries[len(b.QueuedQueries)-1].Query(func(found pgx.Rows) error { return numberEvents(found, events) })
 	return firstError(
-		insertEventPallets.queue(b, ids, on), insertEventLots.queue(b, ids, lots), insertMoves.queue(b, ids, moves),
-		insertSignatures.queue(b, ids, signed), insertReadings.queue(b, ids, readings), insertInputs.queue(b, ids, inputs), queuePhotoNames(b, events))
+		insertEventPallets.queue(b, ids, on), insertEventLots.queue(b, ids, lots), insertEventOrders.queue(b, ids, orders),
+		insertMoves.queue(b, ids, moves), insertSignatures.queue(b, ids, signed), insertReadings.queue(b, ids, readings), insertInputs.queue(b, ids, inputs), queuePhotoNames(b, events))
 }
 
 func numberEvents(found pgx.Rows, events []app.Recorded) error {
@@ -201,6 +211,26 @@ func lotsOf(e core.Event) []core.LotID {
 	for _, f := range e.Effects {
 		if id := f.Lot(); id != "" {
 			out = append(out, id)
+		}
+	}
+	return distinct(out)
+}
+
+// ordersOf lists every order that owns a lot the event is about. Whose a lot is
+// is settled when it is born: a change of owner bears another.
+func ordersOf(e core.Event, lots map[core.LotID]core.Lot) []string {
+	owners := map[core.LotID]string{}
+	for _, l := range e.Lots {
+		owners[l.Lot] = l.Owner.Order
+	}
+	var out []string
+	for _, id := range lotsOf(e) {
+		no := owners[id]
+		if l, loaded := lots[id]; loaded {
+			no = l.Owner.Order
+		}
+		if no != "" {
+			out = append(out, no)
 		}
 	}
 	return distinct(out)

@@ -156,7 +156,7 @@ func record(ctx context.Context, tx *transaction, c command, out core.Outcome, p
 func queueOutcome(b *pgx.Batch, now time.Time, events []app.Recorded, p *projection) error {
 	state, written := &pgx.Batch{}, make(chan error, 1)
 	go func() { written <- p.queue(state) }()
-	err := firstError(queueEvents(b, now, events), <-written)
+	err := firstError(queueEvents(b, now, events, p.after.Lots), <-written)
 	b.QueuedQueries = append(b.QueuedQueries, state.QueuedQueries...)
 	return err
 }

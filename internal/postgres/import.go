@@ -270,7 +270,7 @@ func (i *importing) load(ctx context.Context, bidden []app.Bidden, known map[cor
 func (i *importing) write(ctx context.Context, p *projection, events []app.Recorded, commands []commandRow) error {
 	for part := range slices.Chunk(events, stretch) {
 		b := &pgx.Batch{}
-		if err := queueEvents(b, i.now, part); err != nil {
+		if err := queueEvents(b, i.now, part, p.after.Lots); err != nil {
 			return err
 		}
 		if err := i.tx.SendBatch(ctx, b).Close(); err != nil {

@@ -83,7 +83,7 @@ func TestRegisterRemakesAndMissing(t *testing.T) {
 	if len(missing) != 1 || missing[0].Lot.Lost != 1 || missing[0].From != string(on) || missing[0].Station != "BENCH-1" || missing[0].Person != "P06" {
 		t.Errorf("missing: %+v", missing)
 	}
-	s.steppedBack(t)
+	s.steppedBack(t, "texts_as_written")
 }
 
 // How long a stage usually takes is the median of its latest passages, once

@@ -142,7 +142,7 @@ func (s *Store) stampBook(ctx context.Context, tx pgx.Tx, by core.PersonID, sour
 	c := command{Command: core.Command{ID: id, Body: savedBook{}}, sha: sha256.Sum256(body), now: now}
 	recorded := []app.Recorded{{Recorded: now, Command: id, Event: e}}
 	b := &pgx.Batch{}
-	if err := firstError(queueEvents(b, now, recorded), queueCommand(b, c, app.Answer{Command: id, Events: recorded})); err != nil {
+	if err := firstError(queueEvents(b, now, recorded, nil), queueCommand(b, c, app.Answer{Command: id, Events: recorded})); err != nil {
 		return err
 	}
 	if err := tx.SendBatch(ctx, b).Close(); err != nil {

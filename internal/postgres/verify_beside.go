@@ -90,7 +90,7 @@ func restBeside[R any](v *verification, what string, stored map[int64][]R) {
 	}
 }
 
-// The rows by which an event is found from its pallets and lots.
+// The rows by which an event is found from its pallets, its lots and their orders.
 var indexChecks = []struct{ what, sql string }{
 	{"it is missing from the history of pallet", `
 		SELECT e.id, x FROM event e, unnest(e.pallets) AS x
@@ -104,6 +104,12 @@ var indexChecks = []struct{ what, sql string }{
 	{"it stands in the history of a lot it isn't about,", `
 		SELECT coalesce(e.id, 'number ' || l.seq), l.lot FROM event_lot l LEFT JOIN event e USING (seq)
 		WHERE e.seq IS NULL OR l.lot <> ALL (e.lots)`},
+	{"it is missing from the history of order", `
+		SELECT DISTINCT e.id, l.owner_order FROM event e, unnest(e.lots) AS x JOIN lot l ON l.id = x AND l.owner_order <> ''
+		WHERE NOT EXISTS (SELECT FROM event_order o WHERE o.order_no = l.owner_order AND o.seq = e.seq)`},
+	{"it stands in the history of an order none of whose lots it is about,", `
+		SELECT coalesce(e.id, 'number ' || o.seq), o.order_no FROM event_order o LEFT JOIN event e USING (seq)
+		WHERE NOT EXISTS (SELECT FROM event_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = o.seq AND l.owner_order = o.order_no)`},
 }
 
 func (v *verification) indexes(ctx context.Context) error {

@@ -72,6 +72,8 @@ func TestVerifyFindsPlantedFaults(t *testing.T) {
 		{"parts from nothing", "UPDATE event SET payload = jsonb_set(payload::jsonb, '{effects,2,moved,qty}', '9') WHERE id = 'cut.1'", postgres.FaultDescent, "cut.1"},
 		{"a history that lacks an event", "DELETE FROM event_lot WHERE lot = 'cut/1'", postgres.FaultRecord, "cut.1"},
 		{"a history with a strange event", "INSERT INTO event_pallet SELECT 'PSTRANGE', seq FROM event WHERE id = 'cut.1'", postgres.FaultRecord, "cut.1"},
+		{"an order's history that lacks an event", "DELETE FROM event_order WHERE order_no = 'O-7'", postgres.FaultRecord, "hers.1"},
+		{"an order's history with a strange event", "INSERT INTO event_order SELECT 'O-8', seq FROM event WHERE id = 'cut.1'", postgres.FaultRecord, "cut.1"},
 		{"an answer that is gone", "DELETE FROM command WHERE id = 'cut'", postgres.FaultRecord, "cut.1"},
 	} {
 		t.Run(c.what, func(t *testing.T) {
@@ -79,6 +81,7 @@ func TestVerifyFindsPlantedFaults(t *testing.T) {
 			a, _ := f.bear(t, "born", 20, core.Owner{})
 			b, _ := f.bear(t, "other", 1, core.Owner{})
 			f.do(t, "cut", on(a, b), split("cut", a, b, 8))
+			f.bear(t, "hers", 2, core.Owner{Order: "O-7", Line: 1})
 			f.verified(t)
 			f.plant(t, c.sql)
 			f.found(t, c.kind, c.about)
