@@ -45,6 +45,7 @@ var admitted = map[string]string{
 	"POST /api/commands/join-late":        "tablet",
 	"POST /api/commands/turn-up":          "tablet signed-in bearer",
 	"POST /api/commands/report-snag":      "tablet signed-in bearer",
+	"POST /api/commands/put-right-snag":   "tablet signed-in bearer",
 	"POST /api/commands/close-snag":       "tablet signed-in",
 	"POST /api/commands/correct":          "tablet signed-in",
 	"POST /api/commands/{kind}":           "everybody",

@@ -141,6 +141,15 @@ func (b bearing) refuses(state *core.State, c core.Command) *core.Refusal {
 		if !slices.Contains(b.orders, body.Order) || b.Order != "" && body.Order != b.Order {
 			return no("link-other-order", "order", cmp.Or(b.Order, strings.Join(b.orders, ", ")))
 		}
+	case core.PutRightSnag:
+		if x, known := state.Snags[body.Snag]; known {
+			if r := b.otherTruck(x.Consignment); r != nil {
+				return r
+			}
+			if b.Order != "" && x.Order != b.Order {
+				return no("link-other-order", "order", b.Order)
+			}
+		}
 	case core.ReportProblem:
 		if body.Pallet != "" || body.To != "" {
 			return no("bearer-may-not", "kind", "a problem on a pallet")

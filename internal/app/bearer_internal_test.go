@@ -20,6 +20,10 @@ func TestABearersLots(t *testing.T) {
 		"later":   {ID: "later", Box: "P1", Facts: shipped("E2")}, // on the same pallet, sent again
 		"another": {ID: "another", Box: "P9", Facts: shipped("E9")},
 		"inside":  {ID: "inside"},
+	}, Snags: map[core.SnagID]core.Snag{
+		"own":        {ID: "own", Order: "O-1", Consignment: "C1"},
+		"another":    {ID: "another", Order: "O-1", Consignment: "C2"},
+		"the shop's": {ID: "the shop's", Order: "O-1"},
 	}}
 	b := bearing{Bearer{Link: "L-C1-1", Consignment: "C1"}, []sending{{Event: "E1", Consignment: "C1", Lots: []sentLot{{"P1", "own", 4}}}}, []string{"O-1"}}
 	work := func(lots ...core.LotID) core.WorkAtSite {
@@ -58,7 +62,11 @@ func TestABearersLots(t *testing.T) {
 		{core.ReportSnag{Consignment: "C1", Unit: "another", What: "binds"}, "link-other-lot"},
 		{core.ReportSnag{Consignment: "C1", Order: "O-2", What: "wall"}, "link-other-order"},
 		{core.ReportSnag{Order: "O-1", What: "wall"}, "link-other-consignment"},
-		{core.CloseSnag{Snag: "G1"}, "bearer-may-not"},
+		{core.PutRightSnag{Snag: "own", Done: "painted"}, ""},
+		{core.PutRightSnag{Snag: "another", Done: "painted"}, "link-other-consignment"},
+		{core.PutRightSnag{Snag: "the shop's", Done: "painted"}, "link-other-consignment"},
+		{core.PutRightSnag{Snag: "nowhere", Done: "painted"}, ""}, // told by the shop's rules
+		{core.CloseSnag{Snag: "own"}, "bearer-may-not"},
 	} {
 		got := ""
 		if r := b.refuses(state, core.Command{Body: x.body}); r != nil {
@@ -77,6 +85,9 @@ func TestABearersOrder(t *testing.T) {
 	state := &core.State{Lots: map[core.LotID]core.Lot{
 		"own":    {ID: "own", Box: "P1", Facts: sent, Owner: core.Owner{Order: "O-1", Line: 1}},
 		"theirs": {ID: "theirs", Box: "P1", Facts: sent, Owner: core.Owner{Order: "O-2", Line: 1}},
+	}, Snags: map[core.SnagID]core.Snag{
+		"own":    {ID: "own", Order: "O-1", Consignment: "C1"},
+		"theirs": {ID: "theirs", Order: "O-2", Consignment: "C1"},
 	}}
 	b := bearing{Bearer{Link: "L-C1-1", Consignment: "C1", Order: "O-1"}, []sending{{Event: "E1", Consignment: "C1"}}, []string{"O-1", "O-2"}}
 	for _, x := range []struct {
@@ -92,6 +103,8 @@ func TestABearersOrder(t *testing.T) {
 		{core.TurnUp{Consignment: "C1", Finds: []core.Pick{{Lot: "theirs", Qty: 1}}}, "link-other-order"},
 		{core.ReportSnag{Consignment: "C1", Order: "O-1", What: "wall"}, ""},
 		{core.ReportSnag{Consignment: "C1", Order: "O-2", What: "wall"}, "link-other-order"},
+		{core.PutRightSnag{Snag: "own", Done: "painted"}, ""},
+		{core.PutRightSnag{Snag: "theirs", Done: "painted"}, "link-other-order"},
 	} {
 		got := ""
 		if r := b.refuses(state, core.Command{Body: x.body}); r != nil {

@@ -43,6 +43,8 @@ func (e event) afterReceipt() string {
 			about = " on " + e.parts()
 		}
 		return "Reported a snag" + about + " at " + e.siteOfSnag() + e.note()
+	case core.EvSnagPutRight:
+		return "Said that the snag “" + e.snag().What + "” at " + e.siteOfSnag() + " is put right" + e.note()
 	case core.EvSnagClosed:
 		return "Closed the snag “" + e.snag().What + "” at " + e.siteOfSnag() + e.note()
 	}

@@ -79,7 +79,7 @@ func (e event) what() string {
 		return "Put " + e.between(core.OnPallet, core.Inside) + " into unit " + spaced(e.Ref) + e.outOfUnit() + e.note()
 	case core.EvSentBack:
 		return "Sent " + e.parts() + " back from " + e.siteLeft() + " on " + e.toPallet() + e.note()
-	case core.EvTurnedUp, core.EvSnagReported, core.EvSnagClosed:
+	case core.EvTurnedUp, core.EvSnagReported, core.EvSnagPutRight, core.EvSnagClosed:
 		return e.afterReceipt()
 	case core.EvProblemReported:
 		return "Reported " + e.bad() + ": " + e.Note

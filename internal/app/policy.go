@@ -104,6 +104,8 @@ var Commands = []Policy{
 		either().orBearer().signed(core.MeantReceived).by(core.Fitter).doc("Parts that were missing from a consignment are at its site after all."),
 	of(core.ReportSnag{Order: "A-1041", What: "wall scratched beside the door", Wanted: "2026-12-03"}).
 		either().orBearer().signed(core.MeantInspected).by(SnagReporters...).doc("Record what is wrong at a site and is no nonconformity of parts."),
+	of(core.PutRightSnag{Snag: "G1", Done: "filled and painted"}).
+		either().orBearer().signed(core.MeantMade).by(core.Fitter).doc("Say at a site that a snag is put right; somebody of the shop closes it."),
 	of(core.CloseSnag{Snag: "G1", Done: "filled and painted"}).
 		either().signed(core.MeantMade).by(SnagClosers...).doc("Say what was done about a snag."),
 	of(core.Correct{Event: "E1", Reason: "signed the wrong pallet"}).

@@ -55,6 +55,7 @@ func TestPolicies(t *testing.T) {
 		"work-at-site":    {FromEither, 1, "", roles(core.Fitter, core.Dispatcher)},
 		"turn-up":         {FromEither, 1, core.MeantReceived, roles(core.Fitter)},
 		"report-snag":     {FromEither, 1, core.MeantInspected, roles(core.Fitter, core.Dispatcher, core.Inspector, core.Quality, core.Manager)},
+		"put-right-snag":  {FromEither, 1, core.MeantMade, roles(core.Fitter)},
 		"close-snag":      {FromEither, 1, core.MeantMade, roles(core.Fitter, core.Dispatcher, core.Quality, core.Manager)},
 		"correct":         {FromEither, 1, core.MeantMade, nil},
 	}

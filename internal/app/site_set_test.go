@@ -63,28 +63,36 @@ func TestTheSnagsOfAnOrder(t *testing.T) {
 	s.World.State.Snags = map[core.SnagID]core.Snag{
 		"G1": {ID: "G1", Order: "4117", Consignment: "CAAAAAAA", Site: "SITE-LARKFIELD", What: "wall scratched", By: "P27", At: s.World.Now},
 		"G2": {ID: "G2", Order: "4117", Unit: "L002", What: "door binds", By: "P27", At: s.World.Now.AddDate(0, 0, -9), Done: "hinge set", Closer: "P27", Closed: s.World.Now},
+		"G4": {ID: "G4", Order: "4117", Consignment: "CAAAAAAA", What: "seal torn", By: "L-CAAAAAAA-1", At: s.World.Now.AddDate(0, 0, -1),
+			PutRight: &core.PutRight{Done: "new seal", By: "L-CAAAAAAA-1", Photos: []string{"ab"}}},
 		"G3": {ID: "G3", Order: "O-other", What: "not theirs", At: s.World.Now},
 	}
 	got, err := svc.SnagsOfOrder(context.Background(), "4117")
-	if err != nil || len(got.Snags) != 3 || got.Open() != 2 {
+	if err != nil || len(got.Snags) != 4 || got.Open() != 3 {
 		t.Fatalf("%+v, %v", got, err)
 	}
 	if x := got.Snags[0]; x.What != "wall scratched" || x.Held || x.Over || x.State != "to be put right" || x.Parts != "" {
 		t.Errorf("%+v", x)
 	}
-	if x := got.Snags[2]; x.Parts != "1 wall panel 2400" || !x.Over || x.State != "closed by "+x.Who+": hinge set" {
+	if x := got.Snags[2]; x.Over || x.State != "put right, to be closed, says the bearer of the link for consignment CAAA AAAA: new seal" || len(x.Shown) != 1 {
+		t.Errorf("%+v", x)
+	}
+	if x := got.Snags[3]; x.Parts != "1 wall panel 2400" || !x.Over || x.State != "closed by "+x.Who+": hinge set" {
 		t.Errorf("%+v", x)
 	}
 	m, err := svc.Brought(context.Background(), "CAAAAAAA", "")
-	if err != nil || len(m.Snags) != 2 { // the door's is of no consignment
+	if err != nil || len(m.Snags) != 3 { // the door's is of no consignment
 		t.Errorf("of the consignment: %+v, %v", m.Snags, err)
 	}
 	if x := m.Snags[0]; x.Who == "" {
 		t.Errorf("who reported it is not told to the shop: %+v", x)
 	}
 	mine, err := svc.Mine(context.Background(), app.Caller{Bearer: app.Bearer{Link: "L-CAAAAAAA-1", Consignment: "CAAAAAAA"}})
-	if err != nil || len(mine.Snags) != 2 || mine.Snags[0].Who+mine.Snags[1].Who != "" {
+	if err != nil || len(mine.Snags) != 3 || mine.Snags[0].Who+mine.Snags[1].Who+mine.Snags[2].Who != "" {
 		t.Errorf("a bearer is told who in the shop did what: %+v, %v", mine.Snags, err)
+	}
+	if x := mine.Snags[2]; x.State != "put right, the shop has not closed it yet: new seal" || len(x.Shown) != 1 {
+		t.Errorf("to its bearer: %+v", x)
 	}
 	if m.Several() || len(m.Receipts) != 1 || m.Receipts[0].Order != "4117" {
 		t.Errorf("receipts: %+v", m.Receipts)

@@ -25,7 +25,10 @@ type Snag struct {
 	At     time.Time
 	Wanted core.Date // by when it is to be put right
 	Photos []string
-	Done   string   // about one that is no nonconformity
+	Said   string // how one that is no nonconformity was put right, as its fitter said; it may be open still
+	SaidBy core.PersonID
+	Shown  []string // photos that the fitter took of that
+	Done   string   // about one that is closed
 	After  []string // photos of that
 	Held   bool     // the parts may not be used until somebody has decided
 	Over   bool     // nothing more is to come of it
@@ -38,9 +41,15 @@ func (s Snag) forBearer(c core.ConsignmentCode) Snag {
 	if !bearsFor(s.By, c) {
 		s.Photos = nil
 	}
+	if !bearsFor(s.SaidBy, c) {
+		s.Shown = nil
+	}
 	s.Who, s.After = "", nil
-	if s.Done != "" {
+	switch {
+	case s.Done != "":
 		s.State = "closed: " + s.Done
+	case s.Said != "":
+		s.State = "put right, the shop has not closed it yet: " + s.Said
 	}
 	return s
 }
@@ -180,6 +189,10 @@ func looseSnag(b *core.Book, x core.Snag, units map[core.LotID]core.Lot) Snag {
 		Wanted: x.Wanted, Photos: x.Photos, Done: x.Done, After: x.After, Over: !x.Open(), State: "to be put right"}
 	if l, ok := units[x.Unit]; ok {
 		out.Parts = Named(max(1, l.Qty), itemName(b, l.Item))
+	}
+	if p := x.PutRight; p != nil {
+		out.Said, out.SaidBy, out.Shown = p.Done, p.By, p.Photos
+		out.State = "put right, to be closed, says " + PersonName(b, p.By) + ": " + p.Done
 	}
 	if !x.Open() {
 		out.State = "closed by " + PersonName(b, x.Closer) + ": " + x.Done

@@ -445,6 +445,14 @@ type ReportSnag struct {
 	Photos      []string        `json:"photos,omitempty"` // see PhotosOf
 }
 
+// PutRightSnag says, at a fitting site, that a snag is put right. It stays open
+// until somebody of the shop has closed it.
+type PutRightSnag struct {
+	Snag   SnagID   `json:"snag"`
+	Done   string   `json:"done"`
+	Photos []string `json:"photos,omitempty"` // see PhotosOf
+}
+
 // CloseSnag says what was done about a snag.
 type CloseSnag struct {
 	Snag   SnagID   `json:"snag"`

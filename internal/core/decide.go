@@ -83,6 +83,8 @@ func (d *deciding) decide() *Refusal {
 		return d.turnUpAtSite(b)
 	case ReportSnag:
 		return d.reportSnag(b)
+	case PutRightSnag:
+		return d.putRightSnag(b)
 	case CloseSnag:
 		return d.closeSnag(b)
 	case JoinLate:

@@ -38,6 +38,7 @@ const (
 	EvSentBack        EventKind = "sent-back" // from the site
 	EvTurnedUp        EventKind = "turned-up" // at the site, after it was missed there
 	EvSnagReported    EventKind = "snag-reported"
+	EvSnagPutRight    EventKind = "snag-put-right" // so it was said; not closed by that
 	EvSnagClosed      EventKind = "snag-closed"
 	EvCorrected       EventKind = "corrected"
 	EvImported        EventKind = "imported"

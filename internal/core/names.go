@@ -32,6 +32,7 @@ func (c BeginUnit) Kind() string      { return "begin-unit" }
 func (c TakeApart) Kind() string      { return "take-apart" }
 func (c TurnUp) Kind() string         { return "turn-up" }
 func (c ReportSnag) Kind() string     { return "report-snag" }
+func (c PutRightSnag) Kind() string   { return "put-right-snag" }
 func (c CloseSnag) Kind() string      { return "close-snag" }
 func (c Correct) Kind() string        { return "correct" }
 func (c Enlist) Kind() string         { return "enlist" }
@@ -177,10 +178,11 @@ func (c Ship) Names() Names {
 	return Names{Consignments: []ConsignmentCode{c.Consignment}}
 }
 
-func (c Weigh) Names() Names     { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
-func (c TakeBack) Names() Names  { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
-func (c CloseSnag) Names() Names { return Names{Snags: []SnagID{c.Snag}} }
-func (c Correct) Names() Names   { return Names{Events: []EventID{c.Event}, Whole: true} }
+func (c Weigh) Names() Names        { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c TakeBack) Names() Names     { return Names{Consignments: []ConsignmentCode{c.Consignment}} }
+func (c PutRightSnag) Names() Names { return Names{Snags: []SnagID{c.Snag}} }
+func (c CloseSnag) Names() Names    { return Names{Snags: []SnagID{c.Snag}} }
+func (c Correct) Names() Names      { return Names{Events: []EventID{c.Event}, Whole: true} }
 
 // What turns up may have been made again meanwhile, so all its orders have is
 // counted.

@@ -26,6 +26,8 @@ func PhotosOf(b Body) []string {
 		return b.Photos
 	case ReportSnag:
 		return b.Photos
+	case PutRightSnag:
+		return b.Photos
 	case CloseSnag:
 		return b.Photos
 	}

@@ -37,18 +37,43 @@ func (d *deciding) reportSnag(b ReportSnag) *Refusal {
 	return nil
 }
 
-// closeSnag says what was done about a snag; who says so signs.
-func (d *deciding) closeSnag(b CloseSnag) *Refusal {
-	s, ok := d.s.Snags[b.Snag]
+// openSnag is a snag of which a signer may say that something was done about it.
+func (d *deciding) openSnag(id SnagID, done string) (Snag, *Refusal) {
+	s, ok := d.s.Snags[id]
 	switch {
 	case !ok:
-		return refuse("snag-unknown", "snag", string(b.Snag))
+		return s, refuse("snag-unknown", "snag", string(id))
 	case !s.Open():
-		return refuse("snag-closed", "done", s.Done)
-	case strings.TrimSpace(b.Done) == "":
-		return refuse("snag-undone")
+		return s, refuse("snag-closed", "done", s.Done)
+	case strings.TrimSpace(done) == "":
+		return s, refuse("snag-undone")
 	case len(d.signers()) == 0:
-		return refuse("signature-missing", "stage", "snag")
+		return s, refuse("signature-missing", "stage", "snag")
+	}
+	return s, nil
+}
+
+// putRightSnag keeps what whoever put a snag right says of it. That is a word, and
+// no release: the snag is open until it is closed.
+func (d *deciding) putRightSnag(b PutRightSnag) *Refusal {
+	s, r := d.openSnag(b.Snag, b.Done)
+	switch {
+	case r != nil:
+		return r
+	case s.PutRight != nil:
+		return refuse("snag-put-right", "done", s.PutRight.Done)
+	}
+	s.PutRight = &PutRight{Done: strings.TrimSpace(b.Done), By: d.signer(), At: d.at, Photos: b.Photos, Said: d.ev.ID}
+	d.ev.Kind, d.ev.Ref, d.ev.Note = EvSnagPutRight, string(s.ID), s.PutRight.Done
+	d.emit(Effect{SnagPut: &s})
+	return nil
+}
+
+// closeSnag says what was done about a snag; who says so signs.
+func (d *deciding) closeSnag(b CloseSnag) *Refusal {
+	s, r := d.openSnag(b.Snag, b.Done)
+	if r != nil {
+		return r
 	}
 	s.Done, s.Closer, s.After, s.Closed, s.ClosedBy = strings.TrimSpace(b.Done), d.signer(), b.Photos, d.w.Now, d.ev.ID
 	d.ev.Kind, d.ev.Ref, d.ev.Note = EvSnagClosed, string(s.ID), s.Done

@@ -38,7 +38,20 @@ func TestASnagIsReportedAndClosed(t *testing.T) {
 	s.refused("snag-unknown", core.CloseSnag{Snag: "G-none", Done: "x"}, site, "P27")
 	s.refused("snag-undone", core.CloseSnag{Snag: snag.ID, Done: " "}, site, "P27")
 	s.refused("signature-missing", done, site)
+	right := core.PutRightSnag{Snag: snag.ID, Done: " filled ", Photos: []string{"cd"}}
+	s.refused("snag-unknown", core.PutRightSnag{Snag: "G-none", Done: "x"}, site, "P27")
+	s.refused("snag-undone", core.PutRightSnag{Snag: snag.ID}, site, "P27")
+	s.refused("signature-missing", right, site)
+	e = s.must(right, site, "P27")
+	same(t, "kind", e.Kind, core.EvSnagPutRight)
+	same(t, "photos", e.Photos, []string{"cd"})
+	said := s.state.Snags[snag.ID]
+	same(t, "open, though it is put right", said.Open(), true)
+	same(t, "as was said", said.PutRight.Done, "filled")
+	same(t, "by", said.PutRight.By, core.PersonID("P27"))
+	same(t, "said", s.refused("snag-put-right", right, site, "P27").Params["done"], "filled")
 	s.must(done, "", "P27")
+	s.refused("snag-closed", right, site, "P27")
 	closed := s.state.Snags[snag.ID]
 	same(t, "open", closed.Open(), false)
 	same(t, "what was done", closed.Done, "filled and painted")
@@ -56,5 +69,6 @@ func turnedUpAndSnagged(t *testing.T) []core.Event {
 		Counts: []core.SiteCount{{Lot: four.ID, Found: 3}}}, Station: site, Confirm: []string{"came-short"}}, "P27")
 	found := s.must(core.TurnUp{Consignment: truck, Finds: []core.Pick{{Lot: s.lost(truck)[0].ID, Qty: 1}}, Note: "in the other box"}, site, "P27")
 	snag := s.must(core.ReportSnag{Order: trays.Order, Consignment: truck, What: "wall scratched", Wanted: "2026-12-03"}, site, "P27")
-	return []core.Event{found, snag, s.must(core.CloseSnag{Snag: core.SnagID(snag.Ref), Done: "painted"}, site, "P27")}
+	right := s.must(core.PutRightSnag{Snag: core.SnagID(snag.Ref), Done: "filled and painted"}, site, "P27")
+	return []core.Event{found, snag, right, s.must(core.CloseSnag{Snag: core.SnagID(snag.Ref), Done: "painted"}, site, "P27")}
 }

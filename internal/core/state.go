@@ -240,11 +240,21 @@ type Snag struct {
 	Wanted      Date            `json:"wanted,omitempty"`
 	Photos      []string        `json:"photos,omitempty"` // of what was found
 	Reported    EventID         `json:"reported"`
-	Done        string          `json:"done,omitempty"` // about it
+	PutRight    *PutRight       `json:"putRight,omitempty"` // as was said at the site; nil: nobody did
+	Done        string          `json:"done,omitempty"`     // about it
 	Closer      PersonID        `json:"closer,omitempty"`
 	After       []string        `json:"after,omitempty"` // photos of what was done
 	Closed      time.Time       `json:"closed,omitzero"`
 	ClosedBy    EventID         `json:"closedBy,omitempty"`
+}
+
+// PutRight is what was done about a snag, as whoever did it said.
+type PutRight struct {
+	Done   string    `json:"done"`
+	By     PersonID  `json:"by"`
+	At     time.Time `json:"at"`
+	Photos []string  `json:"photos,omitempty"`
+	Said   EventID   `json:"said"`
 }
 
 // Open reports whether something is still to be done about it.

@@ -14,7 +14,7 @@ var eventKinds = map[EventKind]int{
 	EvDivided: 1, EvFused: 1, EvGathered: 1, EvReturned: 1, EvAssembled: 1, EvProblemReported: 1, EvDisposed: 1, EvHeld: 1,
 	EvReleased: 1, EvSettled: 1, EvRecounted: 1, EvOwnerChanged: 1, EvPrinted: 1, EvLoaded: 1, EvShipped: 2, EvTakenBack: 1, EvReceived: 2,
 	EvCorrected: 1, EvImported: 1, EvJoinedLate: 1, EvSentBack: 1,
-	EvUnitBegun: 1, EvTakenApart: 1, EvTurnedUp: 1, EvSnagReported: 1, EvSnagClosed: 1, EvWeighed: 1,
+	EvUnitBegun: 1, EvTakenApart: 1, EvTurnedUp: 1, EvSnagReported: 1, EvSnagPutRight: 1, EvSnagClosed: 1, EvWeighed: 1,
 }
 
 // EventKinds lists every kind of event, in order.

@@ -89,6 +89,10 @@ func (s *floor) snagged(truck core.ConsignmentCode) {
 	s.t.Helper()
 	e := s.must(core.ReportSnag{Order: panels.Order, Consignment: truck, What: "wall scratched"}, "SITE-LARKFIELD", "P27")
 	s.refused("snag-unknown", core.CloseSnag{Snag: "G-none", Done: "x"}, "SITE-LARKFIELD", "P27")
+	s.must(core.PutRightSnag{Snag: core.SnagID(e.Ref), Done: "filled"}, "SITE-LARKFIELD", "P27")
+	if got := must(s.SnagsOf(s.t.Context(), []string{panels.Order}, 10))(s.t); len(got) != 1 || !got[0].Open() || got[0].PutRight == nil || got[0].PutRight.Done != "filled" {
+		s.t.Errorf("said to be put right: %+v", got)
+	}
 	s.must(core.CloseSnag{Snag: core.SnagID(e.Ref), Done: "painted"}, "SITE-LARKFIELD", "P27")
 	s.refused("snag-closed", core.CloseSnag{Snag: core.SnagID(e.Ref), Done: "again"}, "SITE-LARKFIELD", "P27")
 	got := must(s.SnagsOf(s.t.Context(), []string{panels.Order, "O-none"}, 10))(s.t)
@@ -99,7 +103,7 @@ func (s *floor) snagged(truck core.ConsignmentCode) {
 		s.t.Errorf("of another order: %+v", none)
 	}
 	told := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order}))(s.t)
-	for _, kind := range []core.EventKind{core.EvSnagReported, core.EvSnagClosed, core.EvShipped} {
+	for _, kind := range []core.EventKind{core.EvSnagReported, core.EvSnagPutRight, core.EvSnagClosed, core.EvShipped} {
 		n := 0
 		for _, e := range told {
 			if e.Kind == kind {
@@ -111,7 +115,7 @@ func (s *floor) snagged(truck core.ConsignmentCode) {
 		}
 	}
 	last := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order, Limit: 2}))(s.t)
-	if len(last) != 2 || last[0].Kind != core.EvSnagReported || last[1].Kind != core.EvSnagClosed {
+	if len(last) != 2 || last[0].Kind != core.EvSnagPutRight || last[1].Kind != core.EvSnagClosed {
 		s.t.Errorf("the latest two of the order: %+v", last)
 	}
 	if of := must(s.History(s.t.Context(), app.HistoryQuery{Order: panels.Order, Kind: core.EvSnagClosed}))(s.t); len(of) != 1 {

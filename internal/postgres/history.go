@@ -65,7 +65,7 @@ const orderHistorySQL = `
 				ORDER BY seq DESC LIMIT CASE WHEN $3 = '' THEN $2::bigint END
 			) el
 			UNION
-			SELECT e.seq FROM snag g JOIN event e ON e.id = ANY (ARRAY[g.body ->> 'reported', g.body ->> 'closedBy']) WHERE g.order_no = $1
+			SELECT e.seq FROM snag g JOIN event e ON e.id = ANY (ARRAY[g.body ->> 'reported', g.body -> 'putRight' ->> 'said', g.body ->> 'closedBy']) WHERE g.order_no = $1
 		) AS found
 		WHERE $3 = '' OR $3 = (SELECT kind FROM event e WHERE e.seq = found.seq)
 		ORDER BY seq DESC LIMIT $2

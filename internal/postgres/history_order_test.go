@@ -28,7 +28,7 @@ const toldSQL = `
 		SELECT x.seq FROM (SELECT lot, max(upto) AS upto FROM line GROUP BY lot) line
 		JOIN tagalong.event_lot x ON x.lot = line.lot AND x.seq <= line.upto
 		UNION
-		SELECT e.seq FROM tagalong.snag g JOIN tagalong.event e ON e.id IN (g.body ->> 'reported', g.body ->> 'closedBy') WHERE g.order_no = $1
+		SELECT e.seq FROM tagalong.snag g JOIN tagalong.event e ON e.id IN (g.body ->> 'reported', g.body -> 'putRight' ->> 'said', g.body ->> 'closedBy') WHERE g.order_no = $1
 	)
 	SELECT e.seq FROM told JOIN tagalong.event e USING (seq) WHERE $2 = '' OR e.kind = $2 ORDER BY e.seq`
 

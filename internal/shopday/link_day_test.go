@@ -281,6 +281,24 @@ func (s *site) snagsByKeyboard() {
 		s.t.Errorf("on record: %q, lots %v, signed %v", e.Note, e.Lots, e.Signed)
 	}
 	s.pass(minute)
+
+	// Whoever put it right says so, by keys as well; that closes nothing.
+	p.tabsTo(".snags summary")
+	p.presses("\r")
+	p.tabsTo(".snags [name=done]")
+	p.presses("filled and painted")
+	p.pictures("link-snag-right")
+	p.tabsTo(".snags button.main")
+	p.leaves(func() { p.presses("\r") })
+	p.done("Said: the shop closes it")
+	p.sees(".snags", "put right, the shop has not closed it yet: filled and painted")
+	if n := asks[int](p, `document.querySelectorAll(".snags summary").length`); n != 0 {
+		s.t.Errorf("%d snags can be put right once more", n)
+	}
+	if e := s.last(core.EvSnagPutRight); string(e.Signed[0].Person) != "L-"+s.truck+"-1" || e.Signed[0].Meaning != core.MeantMade {
+		s.t.Errorf("put right, signed %+v", e.Signed)
+	}
+	s.pass(minute)
 }
 
 // tabsTo presses Tab until an element has the focus, which must show.
@@ -309,8 +327,9 @@ func (s *site) closesTheSnag() {
 	fitter := s.desk("P27")
 	fitter.open("/site/order/O-5103/snags")
 	fitter.sees(".snags", "1 service cover: corner dented")
+	fitter.sees(".snags", "put right, to be closed, says the bearer of the link for consignment "+spaced(s.truck)+": filled and painted")
 	fitter.click(".snags summary")
-	fitter.types(".snags [name=done]", "filled and painted")
+	fitter.types(".snags [name=done]", "seen: ") // before what the fitter at the site said
 	fitter.pictures("snags-close")
 	fitter.click(".snags button.main")
 	fitter.signs("P27")
@@ -326,7 +345,8 @@ func (s *site) closesTheSnag() {
 	for _, want := range []string{
 		"Found 1 service cover at the fitting site, Larkfield, that had been missing from consignment " + spaced(s.truck) + ": under the other box",
 		"Reported a snag at the fitting site, Larkfield: wall scratched beside the door",
-		"Closed the snag “wall scratched beside the door” at the fitting site, Larkfield: filled and painted",
+		"Said that the snag “wall scratched beside the door” at the fitting site, Larkfield is put right: filled and painted",
+		"Closed the snag “wall scratched beside the door” at the fitting site, Larkfield: seen: filled and painted",
 	} {
 		desk.sees(".entry .said", want)
 	}

@@ -970,7 +970,7 @@ func siteOrder(v siteView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = snagList(v.Snags, v.AsOf, false).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = snagList(v.Snags, v.AsOf, reads).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

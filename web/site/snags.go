@@ -26,19 +26,32 @@ func (a snagAbout) lot() string {
 	return string(a.unit.ID)
 }
 
+// snagAct is what a reader of snags may do about them.
+type snagAct int
+
+const (
+	reads     snagAct = iota
+	saysRight         // a bearer of a link: the shop closes it
+	closes
+)
+
 // orderSnagsView is the page of an order's snags.
 type orderSnagsView struct {
 	app.OrderSnags
 	head     ui.OfficeHead
 	reports  bool // the reader may report one
-	closes   bool // and close one
+	does     snagAct
 	tomorrow string
 }
 
 func newOrderSnagsView(p endpoint.Page, o app.OrderSnags) orderSnagsView {
 	may := func(roles []core.Role) bool { return p.Caller.OnTablet() || p.Caller.Is(roles...) }
+	does := reads
+	if may(app.SnagClosers) {
+		does = closes
+	}
 	return orderSnagsView{
-		OrderSnags: o, reports: may(app.SnagReporters), closes: may(app.SnagClosers),
+		OrderSnags: o, reports: may(app.SnagReporters), does: does,
 		tomorrow: string(core.DateOf(o.AsOf.AddDate(0, 0, 1))),
 		head: ui.OfficeHead{Title: "Snags of order " + o.No, Shop: p.Shop, Person: p.Caller.Name, Demo: p.Demo,
 			Scripts: []string{"panels.js", "pad.js", "photos.js"}},
