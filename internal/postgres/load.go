@@ -165,8 +165,9 @@ func (s *Store) loadScope(ctx context.Context, sc *scope, book *core.Book) (core
 }
 
 // ownSQL finds the lots of an order and what is inside them, where they rest,
-// the trucks their pallets are on, and the order's open builds. All but the lots
-// would be found by following those; to begin with them saves reading twice.
+// the trucks their pallets are on, and the order's open builds. Lots at places
+// that are read whole come with those. All but the lots would be found by
+// following those; to begin with them saves reading twice.
 const ownSQL = `
 	WITH RECURSIVE own(id) AS (
 		SELECT id FROM lot WHERE owner_order = $1 AND owner_order <> ''
@@ -175,7 +176,7 @@ const ownSQL = `
 	), rests AS (
 		SELECT DISTINCT place_kind, place_ref FROM own JOIN lot USING (id)
 	)
-	SELECT 'lot', id FROM own
+	SELECT 'lot', id FROM own JOIN lot USING (id) WHERE qty = 0 OR place_kind NOT IN ('pallet', 'build', 'consignment')
 	UNION ALL SELECT place_kind, place_ref FROM rests
 	UNION ALL SELECT 'consignment', p.consignment FROM rests JOIN pallet p ON place_kind = 'pallet' AND p.code = place_ref
 	UNION ALL SELECT 'build', code FROM build WHERE owner_order = $1 AND owner_order <> '' AND lot = ''`
