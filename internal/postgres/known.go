@@ -26,6 +26,7 @@ type known[V any] struct {
 type knownRows struct {
 	lots    known[core.Lot]
 	pallets known[core.PalletRow]
+	nests   known[core.Nest]
 }
 
 func (k *known[V]) read(body []byte) (*V, error) {

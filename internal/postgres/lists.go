@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 
 	"github.com/jackc/pgx/v5"
@@ -68,7 +67,7 @@ func (s *Store) Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error) 
 // it is cut, every open one of its material. Which it was is known for good once
 // it is separated. The bound is on sheets: a cut one never loses a nest to it.
 const openSheetsSQL = `
-	SELECT s.pallet, s.lot, coalesce(n.body, 'null')
+	SELECT s.pallet::text, s.lot::text, coalesce(n.body, 'null')::text
 	FROM (
 		SELECT p.code, p.since, p.body AS pallet, l.body AS lot, l.next_stage = 'separate' AS cut,
 			jsonb_build_object('item', l.item, 'rev', l.rev) AS material
@@ -88,17 +87,14 @@ func (s *Store) OpenSheets(ctx context.Context) ([]app.SheetCard, error) {
 		return nil, fmt.Errorf("list sheets: %w", err)
 	}
 	cards, err := pgx.CollectRows(found, func(row pgx.CollectableRow) (app.SheetCard, error) {
-		var pallet, lot, nest []byte
-		if err := row.Scan(&pallet, &lot, &nest); err != nil {
+		text := row.RawValues()
+		p, noPallet := s.known.pallet(text[0])
+		l, noLot := s.known.lot(text[1])
+		n, noNest := s.known.nests.read(text[2])
+		if err := firstError(noPallet, noLot, noNest); err != nil {
 			return app.SheetCard{}, err
 		}
-		var p core.PalletRow
-		var l core.Lot
-		var n core.Nest
-		if err := firstError(json.Unmarshal(pallet, &p), json.Unmarshal(lot, &l), json.Unmarshal(nest, &n)); err != nil {
-			return app.SheetCard{}, err
-		}
-		c := app.SheetCard{Code: p.Code, Label: p.Label, Material: l.Item, Slot: p.Slot, Nest: n,
+		c := app.SheetCard{Code: p.Code, Label: p.Label, Material: l.Item, Slot: p.Slot, Nest: *n,
 			Cut: l.Facts[core.Fact{Name: core.IsCut}].Value == core.Yes}
 		if len(l.Heats) > 0 {
 			c.Heat = l.Heats[0]
