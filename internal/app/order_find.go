@@ -215,7 +215,8 @@ func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string
 	if err != nil {
 		return found, err
 	}
-	found.Order, found.Sentence, found.Details = &v, Sentence(v), Details(v)
+	found.Order = &v
+	found.Sentence, found.Details = standing(&v)
 	if slices.ContainsFunc(v.Needs, func(n Need) bool { return n.Shipped > 0 }) { // before that there is no site
 		found.Snags, err = s.snagsOfOrder(ctx, w, no)
 	}

@@ -98,7 +98,7 @@ func newPalletView(w core.World, c core.PalletCode) PalletView {
 	}
 	slices.SortFunc(lots, func(a, b OrderLot) int { return strings.Compare(string(a.ID), string(b.ID)) })
 	sortOrders(v.Orders)
-	v.OrderPallet = orderPallet(w, c, lots, inZone(w.Now, w.Book))
+	v.OrderPallet = orderPallet(w, c, lots)
 	return v
 }
 

@@ -14,6 +14,14 @@ type drawing struct {
 	w       core.World
 	items   map[core.ItemRev]drawnItem
 	courses map[string]course
+	places  map[spotted]string
+}
+
+// spotted is all that a pallet's place is said by.
+type spotted struct {
+	bound, at core.StationID
+	slot      string
+	truck     core.ConsignmentCode
 }
 
 // drawnItem is what is shown of a lot's item.
@@ -53,7 +61,10 @@ func (d *drawing) draw(ol *OrderLot) {
 			ol.Station = stationName(w.Book, b.Station)
 		}
 	}
-	if stop, ok := stopOf(w.State, l); ok && ol.Reach < Shipped {
+	if ol.Reach >= Shipped {
+		return
+	}
+	if stop, ok := stopOf(w.State, l); ok {
 		ol.Held, ol.Why, ol.HeldAt = true, stop.why, inZone(stop.since, w.Book)
 	}
 }
@@ -68,6 +79,20 @@ func (d *drawing) item(id core.ItemRev) drawnItem {
 		d.items[id] = item
 	}
 	return item
+}
+
+// place says where a pallet is.
+func (d *drawing) place(p *core.PalletRow) string {
+	at := spotted{p.Bound, p.Station, p.Slot, p.Consignment}
+	said, known := d.places[at]
+	if !known {
+		said = palletPlace(d.w, *p, inZone(d.w.Now, d.w.Book))
+		if d.places == nil {
+			d.places = map[spotted]string{}
+		}
+		d.places[at] = said
+	}
+	return said
 }
 
 func (d *drawing) course(l *core.Lot) course {

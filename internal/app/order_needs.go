@@ -65,7 +65,7 @@ type Spot struct {
 
 // needing carries what the explosion of one order's bills looks up and uses up.
 type needing struct {
-	w     core.World
+	*drawing
 	order string
 	cut   map[nestKey]int // parts in cut sheets not yet broken out
 	toCut map[nestKey]int // parts on nests not yet cut
@@ -78,8 +78,9 @@ type nestKey struct {
 	item  core.ItemRev
 }
 
-func orderNeeds(w core.World, o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode, lots []OrderLot) []Need {
-	x := needing{w, o.No, map[nestKey]int{}, map[nestKey]int{}, left, map[nestKey][]*OrderLot{}}
+func (d *drawing) needs(o core.Order, sheets []SheetCard, left map[core.LotID]core.PalletCode, lots []OrderLot) []Need {
+	w := d.w
+	x := needing{drawing: d, order: o.No, cut: map[nestKey]int{}, toCut: map[nestKey]int{}, left: left, lots: map[nestKey][]*OrderLot{}}
 	for i := range lots {
 		key := nestKey{lots[i].Owner, lots[i].Item}
 		x.lots[key] = append(x.lots[key], &lots[i])
@@ -210,10 +211,10 @@ func (x needing) there(n *Need, owner core.Owner) {
 
 func (x needing) spot(l *OrderLot) Spot {
 	s := Spot{Qty: l.Qty, Held: l.Held, Why: l.Why, Reach: l.Reach, Lot: l.ID, Begun: l.Started != nil}
-	now := inZone(x.w.Now, x.w.Book)
 	if code, ok := carrierOf(x.w.State, x.left, &l.Lot); ok {
 		s.Pallet = code
-		s.Place = palletPlace(x.w, x.w.State.Pallets[code], now)
+		p := x.w.State.Pallets[code]
+		s.Place = x.place(&p)
 	} else {
 		s.Place = loosePlace(l)
 	}

@@ -15,30 +15,31 @@ const phoneLength = 200
 // it leaves out it counts; [Details] has all of it. It never names a date that
 // was not promised or recorded.
 func Sentence(v OrderView) string {
-	head := "Order " + v.Order.No
-	if v.Order.Customer != "" {
-		head += " for " + v.Order.Customer
-	}
-	lead, rest := clauses(v)
-	if long(lead, rest) {
-		more := len(rest) - 1
-		rest = []string{rest[0] + ", and " + counted(more, "more thing") + " " + verb(more, "is", "are") + " open"}
-	}
-	return head + ": " + strings.Join(append(lead, rest...), "; ") + ". " + promiseSentence(v)
+	said, _ := standing(&v)
+	return said
 }
 
 // Details are the sentences of which [Sentence] has told only the gist; none
 // where it has told everything.
 func Details(v OrderView) []string {
-	lead, rest := clauses(v)
-	if !long(lead, rest) {
-		return nil
+	_, details := standing(&v)
+	return details
+}
+
+func standing(v *OrderView) (said string, details []string) {
+	head := "Order " + v.Order.No
+	if v.Order.Customer != "" {
+		head += " for " + v.Order.Customer
 	}
-	var out []string
-	for _, c := range rest {
-		out = append(out, sentence(upperFirst(c)))
+	lead, rest := clauses(*v)
+	if long(lead, rest) {
+		for _, c := range rest {
+			details = append(details, sentence(upperFirst(c)))
+		}
+		more := len(rest) - 1
+		rest = []string{rest[0] + ", and " + counted(more, "more thing") + " " + verb(more, "is", "are") + " open"}
 	}
-	return out
+	return head + ": " + strings.Join(append(lead, rest...), "; ") + ". " + promiseSentence(*v), details
 }
 
 // long reports whether clauses are more than one says on the phone.

@@ -99,8 +99,9 @@ func newOrderView(w core.World, no string, sheets []SheetCard, left map[core.Lot
 		return OrderView{}, ErrNotFound
 	}
 	v := OrderView{Order: o, AsOf: inZone(w.Now, w.Book)}
-	lots := orderLots(w, no)
-	v.Needs = orderNeeds(w, o, sheets, left, lots)
+	d := drawing{w: w}
+	lots := d.lots(no)
+	v.Needs = d.needs(o, sheets, left, lots)
 	into := joining(w.Book, o)
 	var on []carried
 	for i := range lots {
@@ -117,17 +118,16 @@ func newOrderView(w core.World, no string, sheets []SheetCard, left map[core.Lot
 			v.Loose = append(v.Loose, *ol)
 		}
 	}
-	v.Pallets = orderPallets(w, lots, on, v.AsOf)
+	v.Pallets = d.pallets(lots, on)
 	return v, nil
 }
 
-// orderLots draws the lots of an order, in order.
-func orderLots(w core.World, no string) []OrderLot {
-	d := drawing{w: w}
-	ids := sortedOwn(w.State, no)
+// lots draws the lots of an order, in order.
+func (d *drawing) lots(no string) []OrderLot {
+	ids := sortedOwn(d.w.State, no)
 	out := make([]OrderLot, len(ids))
 	for i, id := range ids {
-		out[i].Lot = w.State.Lots[id]
+		out[i].Lot = d.w.State.Lots[id]
 		d.draw(&out[i])
 	}
 	return out
@@ -139,8 +139,8 @@ type carried struct {
 	lot int
 }
 
-// orderPallets draws the pallets that carry lots, the one furthest behind first.
-func orderPallets(w core.World, lots []OrderLot, on []carried, now time.Time) []OrderPallet {
+// pallets draws the pallets that carry lots, the one furthest behind first.
+func (d *drawing) pallets(lots []OrderLot, on []carried) []OrderPallet {
 	type pallet struct {
 		code  core.PalletCode
 		lots  []OrderLot
@@ -166,7 +166,7 @@ func orderPallets(w core.World, lots []OrderLot, on []carried, now time.Time) []
 	})
 	out := make([]OrderPallet, len(all))
 	for i, p := range all {
-		out[i] = orderPallet(w, p.code, p.lots, now)
+		out[i] = d.pallet(p.code, p.lots)
 	}
 	return out
 }
@@ -266,12 +266,16 @@ func carrierOf(s *core.State, left map[core.LotID]core.PalletCode, l *core.Lot) 
 	return "", false
 }
 
-func orderPallet(w core.World, code core.PalletCode, lots []OrderLot, now time.Time) OrderPallet {
-	p := OrderPallet{PalletRow: w.State.Pallets[code], Lots: lots, Reach: leastReach(lots)}
+func orderPallet(w core.World, code core.PalletCode, lots []OrderLot) OrderPallet {
+	return (&drawing{w: w}).pallet(code, lots)
+}
+
+func (d *drawing) pallet(code core.PalletCode, lots []OrderLot) OrderPallet {
+	p := OrderPallet{PalletRow: d.w.State.Pallets[code], Lots: lots, Reach: leastReach(lots)}
 	p.Code = code
-	p.Place = palletPlace(w, p.PalletRow, now)
+	p.Place = d.place(&p.PalletRow)
 	if p.Consignment != "" {
-		p.Gone = w.State.Consignments[p.Consignment].Gone
+		p.Gone = d.w.State.Consignments[p.Consignment].Gone
 	}
 	return p
 }

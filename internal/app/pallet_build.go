@@ -104,7 +104,7 @@ func sortedBuilds(s *core.State) []core.Build {
 // gathered, or elsewhere. What is here is judged as gathering it would be.
 func lineOf(w core.World, v BuildView, c core.Component, st core.Station) BuildLine {
 	l := BuildLine{Item: c.Item, Name: itemName(w.Book, c.Item), Asked: c.Qty}
-	x := needing{w: w, order: v.Owner.Order}
+	x := needing{drawing: &drawing{w: w}, order: v.Owner.Order}
 	var beside []core.Lot
 	for _, lot := range append(sortedLots(w.State, v.Owner.Order), stockAt(w.State, st.ID)...) {
 		switch {

@@ -113,7 +113,7 @@ func (s *Service) findBought(ctx context.Context, v *BuildView, at core.StationI
 	if err != nil {
 		return err
 	}
-	x := needing{w: w}
+	x := needing{drawing: &drawing{w: w}}
 	today := core.DateOf(inZone(w.Now, w.Book))
 	for _, lot := range sortedLots(w.State, "") {
 		l := lacks[itemName(w.Book, lot.Item)]

@@ -105,7 +105,7 @@ func (s *Service) siteSet(ctx context.Context, no string, at core.StationID) (Si
 
 func newSiteSet(w core.World, v OrderView, at core.StationID) SiteSet {
 	out := SiteSet{Order: v.Order.No}
-	x := needing{w: w, order: v.Order.No}
+	x := needing{drawing: &drawing{w: w}, order: v.Order.No}
 	var walk func(owner core.Owner, n Need, whole string)
 	walk = func(owner core.Owner, n Need, whole string) {
 		if n.Delivered { // it goes out as its components, and is put together there

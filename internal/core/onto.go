@@ -82,7 +82,7 @@ func (d *deciding) broughtHere(p PalletRow) *Refusal {
 func (d *deciding) follow(stopped []HoldID, l Lot) {
 	for _, id := range stopped {
 		h := d.s.Holds[id]
-		if h.stops(l) {
+		if h.stops(&l) {
 			continue
 		}
 		if h.Problem == "" && h.Follows == "" {

@@ -181,14 +181,14 @@ func HeldBy(s *State, l Lot) (Hold, bool) {
 	var first Hold
 	found := false
 	for _, h := range s.Holds {
-		if h.Open() && h.stops(l) && (!found || h.At.Before(first.At) || h.At.Equal(first.At) && h.ID < first.ID) {
+		if h.Open() && h.stops(&l) && (!found || h.At.Before(first.At) || h.At.Equal(first.At) && h.ID < first.ID) {
 			first, found = h, true
 		}
 	}
 	return first, found
 }
 
-func (h Hold) stops(l Lot) bool {
+func (h Hold) stops(l *Lot) bool {
 	switch h.Scope {
 	case HoldLot:
 		return LotID(h.Ref) == l.ID || slices.Contains(l.Parents, LotID(h.Ref))

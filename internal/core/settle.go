@@ -257,7 +257,7 @@ func (d *deciding) fusable(a, b Lot) *Refusal {
 func (d *deciding) stopping(l Lot) []HoldID {
 	return slices.DeleteFunc(sortedHolds(d.s.Holds), func(id HoldID) bool {
 		h := d.s.Holds[id]
-		return !h.Open() || !h.stops(l)
+		return !h.Open() || !h.stops(&l)
 	})
 }
 
