@@ -1,6 +1,7 @@
 package main
 
 import (
+	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"tagalong/internal/app"
+	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/web/server"
 )
@@ -90,6 +92,14 @@ func TestWrongPINDoesNotUseTheIdUp(t *testing.T) {
 	}
 	if got := s.refusalCodes(); got != "pin-wrong/place-hold/INSPECT-1/P18" {
 		t.Errorf("on record: %s", got)
+	}
+	// What is refused before the rules are asked is told of the pallet it was about.
+	pallet, err := code.New(code.Pallet, rand.Reader)
+	must(t, err)
+	held := core.PlaceHold{Scope: core.HoldPallet, Ref: string(pallet), Reason: "certificate in doubt"}
+	tablet.refused("place-hold", s.request(held).with("sign", []app.Sign{{Badge: badge, PIN: "111112"}}), http.StatusForbidden, "pin-wrong")
+	if of, err := s.store.Refusals(t.Context(), app.RefusalQuery{Pallet: core.PalletCode(pallet), Limit: 9}); err != nil || len(of) != 1 {
+		t.Errorf("refusals about the pallet: %+v, %v", of, err)
 	}
 }
 

@@ -284,7 +284,7 @@ func must(t testing.TB, err error) {
 
 // refusalCodes are the codes on record, latest first.
 func (s *testShop) refusalCodes() string {
-	rows, err := s.store.Refusals(s.t.Context(), 100)
+	rows, err := s.store.Refusals(s.t.Context(), app.RefusalQuery{Limit: 100})
 	must(s.t, err)
 	var out []string
 	for _, r := range rows {

@@ -50,7 +50,7 @@ type Sign struct {
 func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Request) (Answer, error) {
 	c, sha, err := s.admit(ctx, caller, kind, req)
 	if err != nil {
-		return Answer{}, s.note(ctx, caller, kind, req.ID, err)
+		return Answer{}, s.note(ctx, caller, kind, req.ID, err, palletsOf(c)...)
 	}
 	decide := s.Decide
 	if caller.Bears() {
@@ -65,7 +65,7 @@ func (s *Service) Do(ctx context.Context, caller Caller, kind string, req Reques
 	})
 	switch {
 	case errors.Is(err, ErrOtherBody):
-		return Answer{}, s.note(ctx, caller, kind, c.ID, Refuse("id-used"))
+		return Answer{}, s.note(ctx, caller, kind, c.ID, Refuse("id-used"), palletsOf(c)...)
 	case err != nil:
 		return Answer{}, fmt.Errorf("do %s %s: %w", kind, c.ID, err)
 	}
@@ -95,7 +95,8 @@ func (s *Service) told(ctx context.Context, a Answer) (Answer, error) {
 }
 
 // admit checks everything that can be checked before the shop's rules: the
-// shape, where it comes from, and who signs.
+// shape, where it comes from, and who signs. A command that could be read comes
+// back with the error too.
 func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Request) (core.Command, [32]byte, error) {
 	none := [32]byte{}
 	policy, ok := PolicyOf(kind)
@@ -114,16 +115,16 @@ func (s *Service) admit(ctx context.Context, caller Caller, kind string, req Req
 	}
 	book, err := s.Store.Book(ctx)
 	if err != nil {
-		return core.Command{}, none, fmt.Errorf("read the catalogue: %w", err)
+		return c, none, fmt.Errorf("read the catalogue: %w", err)
 	}
 	if at := book.Stations[caller.Station]; policy.Dock && !at.Dock {
-		return core.Command{}, none, Refuse("needs-dock", "kind", kind, "station", at.Name)
+		return c, none, Refuse("needs-dock", "kind", kind, "station", at.Name)
 	}
 	if err := s.knowPhotos(ctx, c.Body); err != nil {
-		return core.Command{}, none, err
+		return c, none, err
 	}
 	if c.Signers, err = s.signatures(ctx, caller, policy, book, c, req); err != nil {
-		return core.Command{}, none, err
+		return c, none, err
 	}
 	sha, err := bodySHA(kind, c, req.Happened)
 	return c, sha, err
@@ -213,9 +214,17 @@ func (s *Service) NoteDenied(ctx context.Context, caller Caller, kind string, er
 	return s.note(ctx, caller, kind, "", err)
 }
 
+// palletsOf are those a command names, as far as it could be read.
+func palletsOf(c core.Command) []core.PalletCode {
+	if c.Body == nil {
+		return nil
+	}
+	return c.Body.Names().Pallets
+}
+
 // note records a refusal that never reached the rules, where somebody is known
 // to whom it was said. Other errors pass through.
-func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.CommandID, err error) error {
+func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.CommandID, err error, pallets ...core.PalletCode) error {
 	refused, ok := errors.AsType[*Refused](err)
 	if !ok || !caller.OnTablet() && caller.Signer() == "" {
 		return err
@@ -223,6 +232,7 @@ func (s *Service) note(ctx context.Context, caller Caller, kind string, id core.
 	row := RefusalRow{
 		At: s.Clock(), Command: core.CommandID(Shorten(string(id), 36)), Kind: Shorten(kind, 40),
 		Station: caller.Station, Person: caller.Signer(), Refusal: unnamed(refused.Refusal, refused.person),
+		Pallets: pallets,
 	}
 	if refused.person != "" {
 		row.Person = refused.person

@@ -12,13 +12,9 @@ import (
 	"tagalong/internal/words"
 )
 
-// HistoryLimit is the most events one history page reads, the latest. Where
-// there are more, it says so in More.
+// HistoryLimit is the most events, and the most refusals, one history page
+// reads, the latest. Where there are more, it says so in More and MoreRefusals.
 const HistoryLimit = 5000
-
-// refusalsLooked is how many of the latest refusals are searched for those of
-// one pallet, lot or order.
-const refusalsLooked = 1000
 
 // HistoryPage is who did what to a pallet, a lot or an order. Written as JSON,
 // its fields and their names are a promise; see docs of `tagalong history`.
@@ -33,6 +29,8 @@ type HistoryPage struct {
 	Refusals []HistoryRefusal `json:"refusals"`        // oldest first
 	More     bool             `json:"more,omitempty"`  // there are earlier events than these
 	Loans    []Loan           `json:"loans,omitempty"` // of an order: lent or borrowed, and not paid back
+
+	MoreRefusals bool `json:"moreRefusals,omitempty"` // there are earlier refusals than these
 }
 
 // HistoryOf says what was asked for: exactly one field is set.
@@ -315,23 +313,18 @@ func (s *Service) addLots(ctx context.Context, b *core.Book, p *HistoryPage) err
 	return nil
 }
 
-// addRefusals adds those of the latest refusals that name the pallet, the
-// order, or one of the lots.
+// addRefusals adds the latest refusals about what was asked for, as many as
+// events.
 func (s *Service) addRefusals(ctx context.Context, b *core.Book, q HistoryQuery, p *HistoryPage) error {
-	rows, err := s.Store.Refusals(ctx, refusalsLooked)
+	rows, err := s.Store.Refusals(ctx, RefusalQuery{Pallet: q.Pallet, Lot: q.Lot, Order: q.Order, Limit: q.Limit})
 	if err != nil {
 		return err
 	}
-	about := func(r RefusalRow) bool {
-		if q.Pallet != "" && r.Refusal.Params["pallet"] == string(q.Pallet) || q.Order != "" && r.Refusal.Params["order"] == q.Order {
-			return true
-		}
-		return slices.ContainsFunc(p.Lots, func(l HistoryLot) bool { return slices.Contains(r.Refusal.Lots, l.Lot) })
+	if p.MoreRefusals = len(rows) == q.Limit; p.MoreRefusals {
+		rows = rows[:q.Limit-1] // one more was asked for
 	}
 	for _, r := range rows {
-		if about(r) {
-			p.Refusals = append(p.Refusals, historyRefusal(b, r))
-		}
+		p.Refusals = append(p.Refusals, historyRefusal(b, r))
 	}
 	slices.SortFunc(p.Refusals, func(x, y HistoryRefusal) int {
 		if c := x.At.Compare(y.At); c != 0 {

@@ -90,7 +90,7 @@ func (s *Service) Quality(ctx context.Context) (QualityPage, error) {
 	if p.Missing, err = s.Missing(ctx); err != nil {
 		return p, err
 	}
-	refusals, err := s.Store.Refusals(ctx, qualityRefusals)
+	refusals, err := s.Store.Refusals(ctx, RefusalQuery{Limit: qualityRefusals})
 	if err != nil {
 		return p, err
 	}

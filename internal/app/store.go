@@ -143,8 +143,8 @@ type Reader interface {
 	// LotHistories is the History of each of several lots, at most limit events
 	// of each.
 	LotHistories(ctx context.Context, lots []core.LotID, limit int) (map[core.LotID][]Recorded, error)
-	// Refusals lists the latest recorded refusals.
-	Refusals(ctx context.Context, limit int) ([]RefusalRow, error)
+	// Refusals lists the latest recorded refusals, newest first.
+	Refusals(ctx context.Context, q RefusalQuery) ([]RefusalRow, error)
 	// Lots reads lots by id, whatever became of them.
 	Lots(ctx context.Context, ids []core.LotID) ([]core.Lot, error)
 	// Since follows the log: the changes after the cursor that every reader can
@@ -195,6 +195,21 @@ type RefusalRow struct {
 	Station core.StationID
 	Person  core.PersonID
 	Refusal core.Refusal
+	// Pallets are those the command named. They are filed as the refusal is
+	// recorded, and not read again.
+	Pallets []core.PalletCode
+}
+
+// RefusalQuery names what the refusals are about, by one of its fields at most;
+// with none they are the whole shop's.
+type RefusalQuery struct {
+	// Pallet: its command or the refusal named it, or a lot while that was on it.
+	Pallet core.PalletCode
+	// Lot: it, what is inside it, or what it came from before it was born.
+	Lot core.LotID
+	// Order: the refusal named it, or a lot it owns.
+	Order string
+	Limit int
 }
 
 // Vault keeps what proves who somebody is. Secrets are stored hashed.

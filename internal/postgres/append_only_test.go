@@ -13,7 +13,7 @@ import (
 
 // What is recorded, table by table.
 var recordTables = []string{"event", "event_pallet", "event_lot", "event_order", "move", "signature", "reading", "step_input", "command",
-	"refusal", "book_change", "vault_log", "photo", "photo_named"}
+	"refusal", "refusal_about", "book_change", "vault_log", "photo", "photo_named"}
 
 // Neither the server's role nor the owner of the tables can change or take back
 // what is recorded.

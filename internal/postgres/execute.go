@@ -224,11 +224,12 @@ func queueCommand(b *pgx.Batch, c command, answer app.Answer) error {
 }
 
 func queueRefusal(b *pgx.Batch, c command, r *core.Refusal) error {
-	body, err := json.Marshal(r)
+	values, err := refusalValues(app.RefusalRow{At: c.now, Command: c.ID, Kind: c.Body.Kind(), Station: c.Station,
+		Person: core.PersonID(firstSigner(c.Signers)), Refusal: *r, Pallets: c.Body.Names().Pallets})
 	if err != nil {
 		return err
 	}
-	b.Queue(insertRefusalSQL, string(c.ID), c.now, c.Body.Kind(), string(c.Station), firstSigner(c.Signers), r.Code, body)
+	b.Queue(insertRefusalSQL, values...)
 	return nil
 }
 

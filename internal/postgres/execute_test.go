@@ -68,7 +68,7 @@ func TestRefusalIsTheAnswer(t *testing.T) {
 	if err := f.NoteRefusal(t.Context(), app.RefusalRow{Command: "cut", Kind: "test", Refusal: core.Refusal{Code: "pin-wrong"}}); err != nil {
 		t.Fatal(err)
 	}
-	rows := must(f.Refusals(t.Context(), 10))(t)
+	rows := must(f.Refusals(t.Context(), app.RefusalQuery{Limit: 10}))(t)
 	if len(rows) != 2 || rows[0].Refusal.Code != "pin-wrong" || rows[1].Refusal.Code != "too-few" || rows[1].Station != "bench" {
 		t.Errorf("refusals %+v", rows)
 	}

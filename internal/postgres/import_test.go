@@ -108,7 +108,7 @@ func TestAnImportIsAllOrNothing(t *testing.T) {
 	if reached != 3 {
 		t.Errorf("the last goods were reached %d times, want 3", reached)
 	}
-	refusals := must(f.Refusals(t.Context(), 10))(t)
+	refusals := must(f.Refusals(t.Context(), app.RefusalQuery{Limit: 10}))(t)
 	if len(refusals) != 1 || refusals[0].Kind != "receive-goods" {
 		t.Errorf("the refusal is on record as %+v", refusals)
 	}

@@ -90,7 +90,8 @@ func restBeside[R any](v *verification, what string, stored map[int64][]R) {
 	}
 }
 
-// The rows by which an event is found from its pallets, its lots and their orders.
+// The rows by which an event is found from its pallets, its lots and their orders,
+// and a refusal from what it is about.
 var indexChecks = []struct{ what, sql string }{
 	{"it is missing from the history of pallet", `
 		SELECT e.id, x FROM event e, unnest(e.pallets) AS x
@@ -107,6 +108,16 @@ var indexChecks = []struct{ what, sql string }{
 	{"it is missing from the history of order", `
 		SELECT DISTINCT e.id, l.owner_order FROM event e, unnest(e.lots) AS x JOIN lot l ON l.id = x AND l.owner_order <> ''
 		WHERE NOT EXISTS (SELECT FROM event_order o WHERE o.order_no = l.owner_order AND o.seq = e.seq)`},
+	{"it is missing from the refusals about", `
+		SELECT 'refusal ' || r.n, named.kind || ' ' || named.name FROM refusal r, LATERAL (
+			SELECT kind, r.body -> 'params' ->> kind FROM unnest(ARRAY['pallet', 'lot', 'order']) AS kind
+			UNION
+			SELECT 'lot', x FROM jsonb_array_elements_text(CASE jsonb_typeof(r.body -> 'lots') WHEN 'array' THEN r.body -> 'lots' ELSE '[]' END) AS x
+		) AS named(kind, name)
+		WHERE octet_length(named.name) BETWEEN 1 AND 200
+			AND NOT EXISTS (SELECT FROM refusal_about a WHERE a.kind = named.kind AND a.name = named.name AND a.n = r.n)`},
+	{"it stands, and is not on record, among the refusals about", `
+		SELECT 'refusal ' || a.n, a.kind || ' ' || a.name FROM refusal_about a LEFT JOIN refusal r USING (n) WHERE r.n IS NULL`},
 	{"it stands in the history of an order none of whose lots it is about,", `
 		SELECT coalesce(e.id, 'number ' || o.seq), o.order_no FROM event_order o LEFT JOIN event e USING (seq)
 		WHERE NOT EXISTS (SELECT FROM event_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = o.seq AND l.owner_order = o.order_no)`},

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"tagalong/internal/app"
 	"tagalong/internal/code"
 	"tagalong/internal/core"
 	"tagalong/web/server"
@@ -89,7 +90,7 @@ func (s *shop) state(t *testing.T, p core.PalletCode) string {
 // onRecord: the latest recorded refusal is this one, under this command's id.
 func (s *shop) onRecord(t *testing.T, x no) {
 	t.Helper()
-	rows, err := s.store.Refusals(t.Context(), 1)
+	rows, err := s.store.Refusals(t.Context(), app.RefusalQuery{Limit: 1})
 	must(t, err)
 	if x.unknown {
 		if len(rows) > 0 && string(rows[0].Command) == x.ask.ID {

@@ -40,7 +40,7 @@ func (s *screen) no(name, css, sentence, code string, act func()) {
 	if noted != refusals+1 {
 		s.t.Errorf("%s: %d refusals on record, want one more than %d", name, noted, refusals)
 	}
-	rows, err := s.store.Refusals(s.t.Context(), 1)
+	rows, err := s.store.Refusals(s.t.Context(), app.RefusalQuery{Limit: 1})
 	must(s.t, err)
 	if rows[0].Refusal.Code != code {
 		s.t.Errorf("%s: on record is %s, want %s", name, rows[0].Refusal.Code, code)

@@ -236,7 +236,7 @@ func peopleGoOn(t *testing.T, r *running) {
 			t.Errorf("pallet %s, put out to be tried, was %+v and is %+v", code, was, now)
 		}
 	}
-	refused, err := r.svc.Store.Refusals(t.Context(), 500)
+	refused, err := r.svc.Store.Refusals(t.Context(), app.RefusalQuery{Limit: 500})
 	check(t, err)
 	lately := 0
 	for _, x := range refused {

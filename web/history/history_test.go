@@ -120,6 +120,26 @@ func TestHistoryPageShowsTheLatest(t *testing.T) {
 	}
 }
 
+// TestHistoryPageShowsTheLatestRefusals: so it does where refusals are many.
+func TestHistoryPageShowsTheLatestRefusals(t *testing.T) {
+	s, p := store(t)
+	for i := range 120 {
+		s.Said = append(s.Said, app.RefusalRow{At: apptest.Now.Add(time.Duration(i) * time.Second), Command: core.CommandID(fmt.Sprintf("n%d", i)),
+			Refusal: core.Refusal{Code: "hold-point", Params: map[string]string{"pallet": string(p)}}})
+	}
+	site := webtest.Serve(t, caller, apptest.Now, history.Endpoints(s.Service(t))...)
+	path := "/history/" + string(p)
+	_, text, _ := site.Get(t, path)
+	if !strings.Contains(text, "These are the latest 100 refusals.") || !strings.Contains(text, path+"?all=1") || !strings.Contains(text, "6 entries and 100 refusals") {
+		t.Errorf("the page of 121 refusals:\n%s", text)
+	}
+	_, text, _ = site.Get(t, path+".json")
+	var h app.HistoryPage
+	if err := json.Unmarshal([]byte(text), &h); err != nil || len(h.Refusals) != 121 || h.MoreRefusals {
+		t.Errorf("the file tells of %d refusals, %v: %v", len(h.Refusals), h.MoreRefusals, err)
+	}
+}
+
 // A lot's number has a slash in it.
 func TestHistoryOfLot(t *testing.T) {
 	s, _ := store(t)

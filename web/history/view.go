@@ -92,6 +92,23 @@ func (v view) summary() string {
 	return text + ", as of " + v.AsOf.Format("15:04:05, 2 January 2006")
 }
 
+// cut says what is shown where there is more than that.
+func (v view) cut() string {
+	var of []string
+	if v.More {
+		of = append(of, "the latest "+ui.Count(len(v.Events), "entry", "entries"))
+	}
+	if v.MoreRefusals {
+		of = append(of, "the latest "+ui.Count(len(v.Refusals), "refusal"))
+	}
+	return "These are " + strings.Join(of, " and ") + "."
+}
+
+// whole: one page can show all of it.
+func (v view) whole() bool {
+	return len(v.Events) < app.HistoryLimit && len(v.Refusals) < app.HistoryLimit
+}
+
 // when is the time of an entry; both times where the device's differs from the
 // server's by more than a minute, or the work was recorded out of touch.
 func (e entry) when() string {

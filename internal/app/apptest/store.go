@@ -262,9 +262,36 @@ func (s *Store) LotHistories(_ context.Context, lots []core.LotID, _ int) (map[c
 	return out, s.Fault
 }
 
-// Refusals lists Said.
-func (s *Store) Refusals(_ context.Context, limit int) ([]app.RefusalRow, error) {
-	return s.Said[:min(len(s.Said), limit)], s.Fault
+// Refusals lists those of Said, the latest first. What a refused lot's pallet and
+// owner are, the floor says as it is.
+func (s *Store) Refusals(_ context.Context, q app.RefusalQuery) ([]app.RefusalRow, error) {
+	of := map[core.LotID]bool{q.Lot: true}
+	for _, parent := range s.World.State.Lots[q.Lot].Parents {
+		of[parent] = true
+	}
+	about := func(r app.RefusalRow) bool {
+		filed := r.Filed()
+		lot := func(is func(core.Lot) bool) bool {
+			return slices.ContainsFunc(filed.Lots, func(id core.LotID) bool { return is(s.World.State.Lots[id]) })
+		}
+		switch {
+		case q.Pallet != "":
+			return slices.Contains(filed.Pallets, q.Pallet) || lot(func(l core.Lot) bool { return l.Place == core.On(q.Pallet) })
+		case q.Lot != "":
+			return slices.ContainsFunc(filed.Lots, func(id core.LotID) bool { return of[id] })
+		case q.Order != "":
+			return slices.Contains(filed.Orders, q.Order) || lot(func(l core.Lot) bool { return l.Owner.Order == q.Order })
+		}
+		return true
+	}
+	var out []app.RefusalRow
+	for _, r := range s.Said {
+		if about(r) {
+			out = append(out, r)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b app.RefusalRow) int { return b.At.Compare(a.At) })
+	return out[:min(len(out), q.Limit)], s.Fault
 }
 
 // Lots reads lots by id.
