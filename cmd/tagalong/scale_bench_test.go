@@ -75,9 +75,6 @@ func (v *visit) carried(at core.StationID, from core.PalletCode, lot core.LotID,
 	}
 }
 
-// slow is what a page may take in any case.
-const slow = 50 * time.Millisecond
-
 // quickest asks for a page so many times at a station's tablet.
 func (v *visit) quickest(b *testing.B, at core.StationID, path string) time.Duration {
 	b.Helper()

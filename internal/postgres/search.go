@@ -14,40 +14,51 @@ import (
 
 // searchSQL: $1 is the text in lower case, $2 the text as a code, $3 its words
 // as prefixes, $4 the limit. Prefixes are compared bytewise (~>=~, ~<~), which
-// the indexes are made for; U+10FFFF stands after everything. The words are taken apart as
-// the indexes orders_words and item_words take them apart.
+// the indexes are made for; U+10FFFF stands after everything. What begins with a
+// text is read in the order of its index, which has the shortest first, so that
+// however many begin so only $4 of them are looked at: of orders the exact one,
+// then the open ones, then those closed, of which the highest number is the
+// latest. The words are taken apart as the indexes orders_words and item_words
+// take them apart.
 const searchSQL = `
-	SELECT kind, key, title, sub FROM (
-		(SELECT 'order' AS kind, no AS key, no AS title, concat_ws(', ', customer, promised::text) AS sub, (lower(no) <> $1)::int AS rank
-		FROM orders WHERE $1 <> '' AND lower(no) ~>=~ $1 AND lower(no) ~<~ ($1 || U&'\+10FFFF') ORDER BY lower(no) <> $1, no LIMIT $4)
+	SELECT kind, key, title, sub FROM (SELECT *, row_number() OVER () AS nth FROM (
+		(SELECT 'order' AS kind, no AS key, no AS title, concat_ws(', ', customer, promised::text) AS sub, 0 AS rank
+		FROM orders WHERE $1 <> '' AND lower(no) = $1 ORDER BY no LIMIT $4)
+		UNION ALL
+		(SELECT 'order', no, no, concat_ws(', ', customer, promised::text), 1
+		FROM orders WHERE $1 <> '' AND open AND lower(no) ~>~ $1 AND lower(no) ~<~ ($1 || U&'\+10FFFF') ORDER BY lower(no) USING ~<~ LIMIT $4)
+		UNION ALL
+		(SELECT 'order', no, no, concat_ws(', ', customer, promised::text), 2
+		FROM orders WHERE $1 <> '' AND NOT open AND lower(no) ~>~ $1 AND lower(no) ~<~ ($1 || U&'\+10FFFF') ORDER BY lower(no) USING ~>~ LIMIT $4)
 		UNION ALL
 		(SELECT 'pallet', code, code, concat_ws(', ', nullif(label, ''), nullif(station, '')), (code <> $2)::int
-		FROM pallet WHERE $2 <> '' AND code ~>=~ $2 AND code ~<~ ($2 || U&'\+10FFFF') ORDER BY code LIMIT $4)
+		FROM pallet WHERE $2 <> '' AND code ~>=~ $2 AND code ~<~ ($2 || U&'\+10FFFF') ORDER BY code USING ~<~ LIMIT $4)
 		UNION ALL
 		(SELECT 'pallet', code, code, concat_ws(', ', nullif(label, ''), nullif(station, '')), (lower(label) <> $1)::int
-		FROM pallet WHERE label <> '' AND $1 <> '' AND lower(label) ~>=~ $1 AND lower(label) ~<~ ($1 || U&'\+10FFFF') ORDER BY label LIMIT $4)
+		FROM pallet WHERE label <> '' AND $1 <> '' AND lower(label) ~>=~ $1 AND lower(label) ~<~ ($1 || U&'\+10FFFF') ORDER BY lower(label) USING ~<~ LIMIT $4)
 		UNION ALL
 		(SELECT 'consignment', code, code, concat_ws(', ', nullif(site, ''), day::text), (code <> $2)::int
-		FROM consignment WHERE $2 <> '' AND code ~>=~ $2 AND code ~<~ ($2 || U&'\+10FFFF') ORDER BY code LIMIT $4)
+		FROM consignment WHERE $2 <> '' AND code ~>=~ $2 AND code ~<~ ($2 || U&'\+10FFFF') ORDER BY code USING ~<~ LIMIT $4)
 		UNION ALL
-		(SELECT 'item', key, replace(key, '@', ' rev '), body ->> 'name', 2
+		(SELECT 'item', key, replace(key, '@', ' rev '), body ->> 'name', 3
 		FROM item WHERE $1 <> '' AND lower(key) ~>=~ $1 AND lower(key) ~<~ ($1 || U&'\+10FFFF') ORDER BY key LIMIT $4)
 		UNION ALL
-		(SELECT 'order', no, no, concat_ws(', ', customer, promised::text), 3
+		(SELECT 'order', no, no, concat_ws(', ', customer, promised::text), 4
 		FROM orders WHERE $3 <> '' AND to_tsvector('simple', translate(customer || ' ' || reference, '-+/.@_~<>&', '          ')) @@ to_tsquery('simple', $3)
 		ORDER BY open DESC, promised, no LIMIT $4)
 		UNION ALL
-		(SELECT 'item', key, replace(key, '@', ' rev '), body ->> 'name', 4
+		(SELECT 'item', key, replace(key, '@', ' rev '), body ->> 'name', 5
 		FROM item WHERE $3 <> '' AND to_tsvector('simple', translate(body ->> 'name', '-+/.@_~<>&', '          ')) @@ to_tsquery('simple', $3) ORDER BY key LIMIT $4)
-	) AS found
-	ORDER BY rank`
+	) AS listed) AS found
+	ORDER BY rank, nth`
 
 // maxSearch is how much of a text is looked at.
 const maxSearch = 100
 
 // Search finds orders (by number, customer, or the customer's own reference),
 // pallets and consignments (by code, spaced or not, or a sheet's number) and
-// items (by number or the words of their name). Exact ones come first.
+// items (by number or the words of their name). Exact ones come first, open orders
+// before closed ones.
 func (s *Store) Search(ctx context.Context, text string, limit int) ([]app.Hit, error) {
 	text = strings.TrimSpace(strings.ToValidUTF8(strings.ReplaceAll(text, "\x00", ""), ""))
 	if len(text) > maxSearch {

@@ -65,6 +65,22 @@ func TestSearch(t *testing.T) {
 			t.Errorf("%q found %v, want %v", c.text, got, c.want)
 		}
 	}
+	f.plant(t, `INSERT INTO orders (no, customer, reference, promised, priority, open, body)
+		SELECT 'O-4' || n, 'Ewelease Farm', '', '2020-01-01', 0, n = '05', '{}' FROM unnest(ARRAY['05', '15', '2', '3']) n`)
+	f.plant(t, "UPDATE orders SET open = true WHERE no IN ('O-41', 'O-410')") // they ask for nothing
+	for limit, want := range map[int]string{
+		9: "O-405 O-41 O-410 O-43 O-42 O-415", // those still open, then those closed, the latest first
+		4: "O-405 O-41 O-410 O-43",
+		2: "O-405 O-41",
+	} {
+		var got []string
+		for _, h := range must(f.Search(t.Context(), "o-4", limit))(t) {
+			got = append(got, h.Key)
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("at most %d of O-4: %v, want %s", limit, got, want)
+		}
+	}
 	if hits := must(f.Search(t.Context(), "O-4", 1))(t); len(hits) != 1 {
 		t.Errorf("limit 1 gave %d", len(hits))
 	}

@@ -1,0 +1,1 @@
+DROP INDEX orders_open_no;
