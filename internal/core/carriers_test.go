@@ -124,3 +124,20 @@ func TestCarriersAreWeighed(t *testing.T) {
 	s.refused("consignment-gone", weigh(pallets[0], 60), "DOCK-1")
 	s.agrees()
 }
+
+// What a correction puts back on a carrier, or takes off it again, was not there
+// when it was weighed.
+func TestACorrectionTakesBackWhatACarrierWeighed(t *testing.T) {
+	s := newShop(t)
+	pallet := s.packedPanels(1)[0]
+	truck := s.loaded(pallet)
+	out := s.send(core.Command{Body: core.Recount{Pallet: pallet, Lot: s.lotOn(pallet), Found: 0, Reason: "not there"}, Confirm: []string{"count-differs"}}, "P06")
+	if out.Refusal != nil {
+		t.Fatal(out.Refusal)
+	}
+	s.must(core.Weigh{Consignment: truck, Gross: []core.GrossMass{{Pallet: pallet, Kg: 22}}}, "DOCK-1")
+	same(t, "the bare pallet", s.state.Consignments[truck].GrossOf(pallet), 22.0)
+	s.must(core.Correct{Event: out.Events[0].ID, Reason: "it stood behind the pillar"}, "DOCK-1", "P18")
+	same(t, "with the panel back on it", s.state.Consignments[truck].GrossOf(pallet), 0.0)
+	s.agrees()
+}

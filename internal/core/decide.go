@@ -147,6 +147,9 @@ func (d *deciding) emit(effects ...Effect) {
 		if err := d.s.apply(d.ev, f); err != nil && d.broken == nil {
 			d.broken = err
 		}
+		if f.Moved != nil {
+			d.changedLoad(*f.Moved)
+		}
 	}
 }
 
@@ -274,10 +277,6 @@ func (d *deciding) bear(l Lot) { d.emit(Effect{LotBorn: &l}) }
 // moveLot moves parts of a lot between two places.
 func (d *deciding) moveLot(l Lot, from, to Place, qty int) {
 	d.emit(Effect{Moved: &Move{Lot: l.ID, Item: l.Item, From: from, To: to, Qty: qty}})
-	if to.Kind != InConsignment { // it leaves as it was weighed
-		d.changedLoad(from)
-		d.changedLoad(to)
-	}
 }
 
 // split takes qty parts off a lot into a lot of their own at a place; taking

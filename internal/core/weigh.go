@@ -56,18 +56,19 @@ func (d *deciding) weigh(b Weigh) *Refusal {
 }
 
 // changedLoad takes back what a carrier weighed once parts are put on it or taken
-// off it before it leaves.
-func (d *deciding) changedLoad(at Place) {
-	if at.Kind != OnPallet {
-		return
+// off it, by whatever event, before it leaves.
+func (d *deciding) changedLoad(m Move) {
+	if m.To.Kind == InConsignment {
+		return // it leaves as it was weighed
 	}
-	code := PalletCode(at.Ref)
-	c := d.s.Consignments[d.s.Pallets[code].Consignment]
-	if c.GrossOf(code) == 0 || !c.Gone.IsZero() {
-		return
+	for _, at := range []Place{m.From, m.To} {
+		code := PalletCode(at.Ref)
+		c := d.s.Consignments[d.s.Pallets[code].Consignment]
+		if at.Kind == OnPallet && c.GrossOf(code) != 0 && c.Gone.IsZero() {
+			c.Gross = ungross(c.Gross, code)
+			d.emit(Effect{ConsignmentPut: &c})
+		}
 	}
-	c.Gross = ungross(c.Gross, code)
-	d.emit(Effect{ConsignmentPut: &c})
 }
 
 func ungross(all []GrossMass, p PalletCode) []GrossMass {

@@ -19,6 +19,8 @@ type Books struct {
 	orders map[string]core.Order
 	nests  map[string]core.Nest
 	holds  map[core.HoldID]*heldParts
+	masses map[standsOn]float64          // kg
+	gone   map[core.ConsignmentCode]bool // trucks
 }
 
 // entry is one lot.
@@ -42,7 +44,7 @@ type heldParts struct {
 
 func NewBooks(b *core.Book) *Books {
 	return &Books{book: b, lots: map[core.LotID]*entry{}, became: map[core.LotID]core.LotID{}, orders: map[string]core.Order{},
-		nests: map[string]core.Nest{}, holds: map[core.HoldID]*heldParts{}}
+		nests: map[string]core.Nest{}, holds: map[core.HoldID]*heldParts{}, masses: map[standsOn]float64{}, gone: map[core.ConsignmentCode]bool{}}
 }
 
 func (k *Books) Fork() *Books {
@@ -56,11 +58,13 @@ func (k *Books) Fork() *Books {
 		c.holds[id] = &heldParts{h.open, maps.Clone(h.stops)}
 	}
 	c.became, c.orders, c.nests = maps.Clone(k.became), maps.Clone(k.orders), maps.Clone(k.nests)
+	c.masses, c.gone = maps.Clone(k.masses), maps.Clone(k.gone)
 	return &c
 }
 
 // Post books an event.
 func (k *Books) Post(e core.Event) error {
+	k.weighing(e)
 	if err := k.post(e); err != nil {
 		return fmt.Errorf("%s (%s): %w", e.ID, e.Kind, err)
 	}
@@ -68,10 +72,10 @@ func (k *Books) Post(e core.Event) error {
 }
 
 // Judge holds a state against the books, once every event behind it is booked:
-// every lot's count, place and owner, every order line, every hold. A hold is to
+// every lot's count, place and owner, every order line, every carrier's mass, every hold. A hold is to
 // be judged before the next event: only then is it known what it stopped.
 func (k *Books) Judge(s *core.State) error {
-	return cmp.Or(k.Agree(s), k.equation(), k.Held(s))
+	return cmp.Or(k.Agree(s), k.equation(), k.Weighed(s), k.Held(s))
 }
 
 // changesOwner are the events that may take parts from one owner to another.

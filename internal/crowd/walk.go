@@ -55,7 +55,7 @@ func (w *Walk) Acts() []Act {
 		{"goods", 1, w.goodsIn}, {"order", 1, w.order}, {"divide", 2, w.divide}, {"together", 1, w.together}, {"fuse", 2, w.fuse}, {"store", 1, w.store},
 		{"recount", 2, w.recount}, {"lend", 2, w.lend}, {"pay back", 1, w.payBack}, {"problem", 1, w.problem}, {"dispose", 2, w.disposition}, {"gather", 4, w.gather},
 		{"put back", 1, w.putBack}, {"make", 3, w.make}, {"purpose", 1, w.purpose}, {"late", 3, w.late}, {"apart", 1, w.apart}, {"report at site", 1, w.problemAtSite},
-		{"load", 2, w.load}, {"ship", 1, w.ship}, {"arrive", 2, w.arrive}, {"turn up", 2, w.turnUp}, {"site", 2, w.site}, {"correct", 2, w.correct},
+		{"load", 2, w.load}, {"weigh", 1, w.weigh}, {"ship", 1, w.ship}, {"arrive", 2, w.arrive}, {"turn up", 2, w.turnUp}, {"site", 2, w.site}, {"correct", 2, w.correct},
 		{"hold", 1, w.hold}, {"lift", 2, w.lift}, {"settle", 1, w.settle},
 	}
 }
