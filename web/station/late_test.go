@@ -128,6 +128,30 @@ func TestJoinALateComponent(t *testing.T) {
 	}
 }
 
+// A reading that the step asks for is typed on the same pad as the counts.
+func TestReadingsOfALateComponent(t *testing.T) {
+	f := lateFloor(t)
+	route := f.World.Book.Routes[core.RouteRef{Name: "LATE-PART", Version: 1}]
+	lower, upper := 2.8, 4.0
+	route.Steps[0].Checks = []core.Characteristic{
+		{ID: "prep", Text: "Joint clean and dry, both sides", Kind: core.Tick},
+		{ID: "gap", Text: "Root gap at the joint", Kind: core.Measure, Lower: &lower, Upper: &upper, Unit: "mm"},
+	}
+	s := webtest.Live(t, f, station.Endpoints)
+	ctx := s.Tablet(t, "WELD-3")
+	goTo(t, ctx, s.URL+at(opened))
+	const face = "form .late:not([hidden]) "
+	pad := func(k string) step { return click(face + ".pad [data-key='" + k + "']") }
+	browsertest.Do(t, ctx, click(`[name="in.0.qty"]`), pad("1"), click("[data-go]"), seen(face+"[data-measure]"), click(face+"[data-measure] [data-number]"),
+		pad("3"), pad("."), pad("2"))
+	if got := browsertest.Text(t, ctx, face+"[data-verdict]"); got != "inside" {
+		t.Errorf("of 3.2 mm the page says %q", got)
+	}
+	webtest.CheckTablet(t, ctx, "late checks")
+	browsertest.Axe(t, ctx)
+	browsertest.Screenshot(t, ctx, "station-late-checks")
+}
+
 // The page says so where no unit waits for a late component.
 func TestNoUnitToJoin(t *testing.T) {
 	s := webtest.Live(t, lateFloor(t), station.Endpoints)
