@@ -6,7 +6,6 @@ CREATE TABLE refusal_about (
     n    bigint NOT NULL,
     PRIMARY KEY (kind, name, n)
 );
-CREATE INDEX refusal_about_n ON refusal_about (n);
 
 -- Of those on record so far what they say themselves; what else their commands named is not on record.
 WITH named AS (

@@ -142,7 +142,7 @@ func queueEvents(b *pgx.Batch, now time.Time, events []app.Recorded, about map[c
 		for _, l := range row.Lots {
 			lots = append(lots, eventLotRow{nth, l})
 		}
-		for _, no := range ordersOf(events[i].Event, about) {
+		for _, no := range ordersOf(events[i].Event, row.Lots, about) {
 			orders = append(orders, eventOrderRow{nth, no})
 		}
 		moves = append(moves, moveRows(nth, events[i].Event)...)
@@ -216,24 +216,30 @@ func lotsOf(e core.Event) []core.LotID {
 	return distinct(out)
 }
 
-// ordersOf lists every order that owns a lot the event is about. Whose a lot is
-// is settled when it is born: a change of owner bears another.
-func ordersOf(e core.Event, lots map[core.LotID]core.Lot) []string {
-	owners := map[core.LotID]string{}
-	for _, l := range e.Lots {
-		owners[l.Lot] = l.Owner.Order
-	}
+// ordersOf lists every order that owns one of the lots an event is about. Whose a
+// lot is is settled when it is born: a change of owner bears another.
+func ordersOf(e core.Event, about []core.LotID, lots map[core.LotID]core.Lot) []string {
 	var out []string
-	for _, id := range lotsOf(e) {
-		no := owners[id]
-		if l, loaded := lots[id]; loaded {
-			no = l.Owner.Order
+	for _, id := range about {
+		no := lots[id].Owner.Order
+		if _, loaded := lots[id]; !loaded {
+			no = countedFor(e, id).Order
 		}
-		if no != "" {
+		if no != "" && !slices.Contains(out, no) {
 			out = append(out, no)
 		}
 	}
-	return distinct(out)
+	return out
+}
+
+// countedFor is whose a lot is by the counts of an event.
+func countedFor(e core.Event, id core.LotID) core.Owner {
+	for _, c := range e.Lots {
+		if c.Lot == id {
+			return c.Owner
+		}
+	}
+	return core.Owner{}
 }
 
 // distinct sorts and drops doubles; never nil.
