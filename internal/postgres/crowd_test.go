@@ -99,6 +99,9 @@ func (x *tablet) Latest() []core.EventID {
 // Send sends a command to the service and notes what it came to. Every refusal
 // has words, and none is the record's own fault.
 func (x *tablet) Send(name string, c core.Command, signers ...core.PersonID) core.Outcome {
+	if c.Station == "" && len(signers) == 0 { // what stands at no station has no tablet, and nobody asks from a desk
+		x.Nothing("tablet")
+	}
 	times := 1
 	if x.twice && x.ids.IntN(3) == 0 {
 		times = 2
