@@ -21,6 +21,9 @@ type Books struct {
 	holds  map[core.HoldID]*heldParts
 	masses map[standsOn]float64          // kg
 	gone   map[core.ConsignmentCode]bool // trucks
+	owed   map[core.ConsignmentCode]map[core.ReturnKind]int
+	prints map[core.PalletCode]map[core.LotID]int // what was there at the newest
+	snags  map[core.SnagID]core.Snag
 }
 
 // entry is one lot.
@@ -44,7 +47,8 @@ type heldParts struct {
 
 func NewBooks(b *core.Book) *Books {
 	return &Books{book: b, lots: map[core.LotID]*entry{}, became: map[core.LotID]core.LotID{}, orders: map[string]core.Order{},
-		nests: map[string]core.Nest{}, holds: map[core.HoldID]*heldParts{}, masses: map[standsOn]float64{}, gone: map[core.ConsignmentCode]bool{}}
+		nests: map[string]core.Nest{}, holds: map[core.HoldID]*heldParts{}, masses: map[standsOn]float64{}, gone: map[core.ConsignmentCode]bool{},
+		owed: map[core.ConsignmentCode]map[core.ReturnKind]int{}, prints: map[core.PalletCode]map[core.LotID]int{}, snags: map[core.SnagID]core.Snag{}}
 }
 
 func (k *Books) Fork() *Books {
@@ -58,24 +62,30 @@ func (k *Books) Fork() *Books {
 		c.holds[id] = &heldParts{h.open, maps.Clone(h.stops)}
 	}
 	c.became, c.orders, c.nests = maps.Clone(k.became), maps.Clone(k.orders), maps.Clone(k.nests)
-	c.masses, c.gone = maps.Clone(k.masses), maps.Clone(k.gone)
+	c.masses, c.gone, c.prints, c.snags = maps.Clone(k.masses), maps.Clone(k.gone), maps.Clone(k.prints), maps.Clone(k.snags)
+	c.owed = map[core.ConsignmentCode]map[core.ReturnKind]int{}
+	for code, owed := range k.owed {
+		c.owed[code] = maps.Clone(owed)
+	}
 	return &c
 }
 
 // Post books an event.
 func (k *Books) Post(e core.Event) error {
 	k.weighing(e)
-	if err := k.post(e); err != nil {
+	if err := cmp.Or(k.post(e), k.away(e)); err != nil {
 		return fmt.Errorf("%s (%s): %w", e.ID, e.Kind, err)
 	}
+	k.printing(e)
 	return nil
 }
 
 // Judge holds a state against the books, once every event behind it is booked:
-// every lot's count, place and owner, every order line, every carrier's mass, every hold. A hold is to
-// be judged before the next event: only then is it known what it stopped.
+// every lot's count, place and owner, every order line, what carriers weigh, what
+// travellers are worth, carriers away, snags, every hold. A hold is to be judged
+// before the next event: only then is it known what it stopped.
 func (k *Books) Judge(s *core.State) error {
-	return cmp.Or(k.Agree(s), k.equation(), k.Weighed(s), k.Held(s))
+	return cmp.Or(k.Agree(s), k.equation(), k.Weighed(s), k.Printed(s), k.Owed(s), k.Snagged(s), k.Held(s))
 }
 
 // changesOwner are the events that may take parts from one owner to another.
@@ -97,6 +107,10 @@ func (k *Books) post(e core.Event) error {
 			k.nests[f.NestPut.ID] = *f.NestPut
 		case f.HoldPut != nil:
 			k.hold(*f.HoldPut)
+		case f.SnagPut != nil:
+			if err := k.snag(e, *f.SnagPut); err != nil {
+				return err
+			}
 		case f.LotBorn != nil:
 			l := f.LotBorn
 			if k.lots[l.ID] != nil {

@@ -55,7 +55,7 @@ func (w *Walk) consignment(like func(core.Consignment) bool) core.ConsignmentCod
 }
 
 func (w *Walk) ship() {
-	b := core.Ship{Consignment: w.consignment(func(c core.Consignment) bool { return c.Gone.IsZero() }), Vehicle: "EQ26 UAL", HandedTo: core.SignedOnPaper}
+	b := core.Ship{Consignment: w.consignment(func(c core.Consignment) bool { return c.Gone.IsZero() }), Vehicle: "EQ26 UAL", HandedTo: core.SignedOnPaper, Carriers: w.own()}
 	c := core.Command{Body: b, Station: "DOCK-1"}
 	if w.now("agreed") {
 		b.Consents = Consents(w.State(), b.Consignment, "first part")

@@ -57,6 +57,7 @@ func (w *Walk) Acts() []Act {
 		{"put back", 1, w.putBack}, {"make", 3, w.make}, {"purpose", 1, w.purpose}, {"late", 3, w.late}, {"apart", 1, w.apart}, {"report at site", 1, w.problemAtSite},
 		{"load", 2, w.load}, {"weigh", 1, w.weigh}, {"ship", 1, w.ship}, {"arrive", 2, w.arrive}, {"turn up", 2, w.turnUp}, {"site", 2, w.site}, {"correct", 2, w.correct},
 		{"hold", 1, w.hold}, {"lift", 2, w.lift}, {"settle", 1, w.settle},
+		{"print", 2, w.print}, {"hand over", 1, w.handOver}, {"take back", 2, w.takeBack}, {"report snag", 1, w.reportSnag}, {"deal with snag", 1, w.dealWithSnag},
 	}
 }
 
