@@ -114,7 +114,7 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 	}
 	small := string(v.placed("O-7003", 3, "BRAKE-1"))
 	// A small order with so much behind it that its history fills a page, as a large one's does.
-	v.carried("WELD-2", v.placed("O-7103", 3, "WELD-2"), "O-7103-2/1", 120)
+	v.carried("WELD-2", v.placed("O-7203", 3, "WELD-2"), "O-7203-2/1", 120)
 	shop := []string{"/dock", "/orders", "/wall", "/quality", "/station"}
 	before := map[string]time.Duration{}
 	for _, path := range shop {
@@ -137,7 +137,7 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 	}{
 		{name: "find", path: "/find?q=%s", of: [2]string{"O-7003", "O-7300"}, lists: "its sentence counts every pallet, and twelve are listed"},
 		{name: "find-api", path: "/api/find?q=%s", of: [2]string{"O-7003", "O-7300"}},
-		{name: "order-history", path: "/history/order/%s", of: [2]string{"O-7103", "O-7300"}},
+		{name: "order-history", path: "/history/order/%s", of: [2]string{"O-7203", "O-7300"}},
 		{name: "travellers", path: "/orders/%s/travellers", of: [2]string{"O-7003", "O-7300"}, lists: "every pallet's print is compared with the pallet, and 24 are listed"},
 		{name: "dock-order", path: "/dock?order=%s", of: [2]string{"O-7003", "O-7300"}},
 		{name: "dock-packed", path: "/dock?order=%s", of: [2]string{"O-7103", "O-7400"}},
