@@ -142,7 +142,7 @@ func BenchmarkOrderOf300Pallets(b *testing.B) {
 		{name: "dock-order", path: "/dock?order=%s", of: [2]string{"O-7003", "O-7300"}},
 		{name: "dock-packed", path: "/dock?order=%s", of: [2]string{"O-7103", "O-7400"}},
 		{name: "find-packed", path: "/find?q=%s", of: [2]string{"O-7103", "O-7400"}, lists: "the same"},
-		{name: "snags", path: "/site/order/%s/snags", of: [2]string{"O-7003", "O-7300"}, lists: "a snag may be of any of its lots"},
+		{name: "snags", path: "/site/order/%s/snags", of: [2]string{"O-7003", "O-7300"}},
 		{name: "pallet-found", path: "/find?q=%s", of: [2]string{small, large}},
 		{name: "pallet-history", path: "/history/%s", of: [2]string{small, large}},
 		{name: "traveller", path: "/pallets/%s/traveller", of: [2]string{small, large}},

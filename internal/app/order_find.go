@@ -218,7 +218,7 @@ func (s *Service) whereIsOrder(ctx context.Context, found Whereabouts, no string
 	found.Order = &v
 	found.Sentence, found.Details = standing(&v)
 	if slices.ContainsFunc(v.Needs, func(n Need) bool { return n.Shipped > 0 }) { // before that there is no site
-		found.Snags, err = s.snagsOfOrder(ctx, w, no)
+		found.Snags, err = s.snagsOfOrder(ctx, w.Book, no)
 	}
 	return found, err
 }

@@ -80,6 +80,9 @@ type Links interface {
 	// Snags lists the nonconformities found at a site, since a time, on the lots
 	// named or what was split off them, latest first.
 	Snags(ctx context.Context, lots []core.LotID, since time.Time, limit int) ([]SnagEntry, error)
+	// OrderSnags lists what was found at a site on lots of an order, and on what
+	// was split off them; latest first.
+	OrderSnags(ctx context.Context, order string, limit int) ([]SnagEntry, error)
 	// SnagsOf lists the snags of orders that are no nonconformities of parts, latest
 	// first.
 	SnagsOf(ctx context.Context, orders []string, limit int) ([]core.Snag, error)

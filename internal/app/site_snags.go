@@ -88,35 +88,30 @@ func (s *Service) SnagsOfOrder(ctx context.Context, no string) (OrderSnags, erro
 	if err != nil {
 		return OrderSnags{}, err
 	}
-	w, err := s.Store.ReadOrder(ctx, no)
+	w, err := s.World(ctx, core.Names{Orders: []string{no}}, "")
 	if err != nil {
 		return OrderSnags{}, err
 	}
-	w.Book = b
-	o := OrderSnags{AsOf: inZone(s.Clock(), b), Order: w.State.Orders[no]}
-	o.SiteName = siteName(b, o.Site)
-	o.Snags, err = s.snagsOfOrder(ctx, w, no)
+	order, known := w.State.Orders[no]
+	if !known {
+		return OrderSnags{}, ErrNotFound
+	}
+	o := OrderSnags{AsOf: inZone(w.Now, b), Order: order, SiteName: siteName(b, order.Site)}
+	o.Snags, err = s.snagsOfOrder(ctx, b, no)
 	return o, err
 }
 
-// snagsOfOrder reads what was found at the site on an order that is loaded.
-func (s *Service) snagsOfOrder(ctx context.Context, w core.World, no string) ([]Snag, error) {
-	var lots []core.LotID
-	for _, l := range w.State.Lots {
-		if l.Owner.Order == no {
-			lots = append(lots, l.ID)
-		}
-	}
-	slices.Sort(lots)
-	found, err := s.Store.Snags(ctx, lots, time.Time{}, mostSnags)
+// snagsOfOrder reads what was found at the site on an order.
+func (s *Service) snagsOfOrder(ctx context.Context, b *core.Book, no string) ([]Snag, error) {
+	found, err := s.Store.OrderSnags(ctx, no, mostSnags)
 	if err != nil {
 		return nil, err
 	}
 	var out []Snag
 	for _, e := range found {
-		out = append(out, newSnag(w.Book, e))
+		out = append(out, newSnag(b, e))
 	}
-	return s.looseSnags(ctx, w.Book, out, []string{no}, func(core.Snag) bool { return true })
+	return s.looseSnags(ctx, b, out, []string{no}, func(core.Snag) bool { return true })
 }
 
 // snagsOn reads what was found on one consignment at its site.

@@ -350,6 +350,9 @@ func (h *hall) agrees() {
 		}
 	}
 	h.ordersTold(h.t)
+	for _, no := range orderNumbers(h.t, h.fixture) {
+		h.orderReadAgrees(h.t, no, must(h.LoadOrder(h.t.Context(), no))(h.t))
+	}
 	_, faults, err := h.Verify(h.t.Context())
 	if err != nil {
 		h.t.Fatal(err)

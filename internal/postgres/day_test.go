@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"slices"
 	"testing"
+	"time"
 
 	"tagalong/internal/app"
 	"tagalong/internal/core"
@@ -46,6 +47,7 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	}
 	s.verified(t)
 	s.ordersAgree(t)
+	s.must(core.PrintTraveller{Pallet: pallets[0]}, s.pallet(pallets[0]).State.Pallets[pallets[0]].Station)
 
 	truck := core.ConsignmentCode(s.must(core.Load{Site: "SITE-LARKFIELD", Day: "2026-11-26", Pallets: pallets}, "DOCK-1", "P25").Ref)
 	s.refused("order-short", core.Ship{Consignment: truck, Vehicle: "KV26 RNE"}, "DOCK-1", "P25")
@@ -54,7 +56,9 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	if a := s.send(core.Command{Body: ship, Station: "DOCK-1", Confirm: []string{"order-short"}}, "P25"); a.Refusal != nil {
 		t.Fatalf("a part shipment its customer agreed to was refused: %v", a.Refusal)
 	}
+	s.ordersAgree(t)
 	s.must(core.ReceiveAtSite{Consignment: truck}, "SITE-LARKFIELD", "P27")
+	s.ordersAgree(t)
 	s.snagged(truck)
 	s.sentOn(truck, ids, pallets)
 	if card := s.orderCard(panels.Order); card.Shipped != 2 {
@@ -77,6 +81,10 @@ func TestPanelsFromSheetToSite(t *testing.T) {
 	}
 	if after := s.dump(); before != after {
 		t.Errorf("a rebuild changed the rows:\n%s\n%s", before, after)
+	}
+	s.must(core.ReportProblem{Lot: ids[0], Qty: 1, What: "dented"}, "SITE-LARKFIELD", "P27")
+	if s.ordersAgree(t); len(must(s.OrderSnags(t.Context(), panels.Order, 500))(t)) == 0 {
+		t.Error("what was found at the site is no snag of its order")
 	}
 	s.verified(t)
 	s.steppedBack(t, "texts_as_written")
@@ -288,14 +296,37 @@ func (f *fixture) ordersAgree(t *testing.T) int {
 
 // orderReadAgrees: an order stands the same whether it is read with all that
 // hangs on it or with what is its own, and so do the prints of its pallets.
-func (f *fixture) orderReadAgrees(t *testing.T, no string, w core.World) {
+func (f *fixture) orderReadAgrees(t testing.TB, no string, w core.World) {
 	t.Helper()
 	read := must(f.ReadOrder(t.Context(), no))(t)
 	sheets := must(f.OpenSheets(t.Context()))(t)
 	read.Now = w.Now
+	for id, l := range w.State.Lots {
+		if got, there := read.State.Lots[id]; there != (l.Owner.Order == no) || there && !reflect.DeepEqual(got, l) {
+			t.Errorf("order %s: lot %s of %s is read: %v, as %+v; it is %+v", no, id, l.Owner, there, got, l)
+		}
+	}
+	for id, p := range w.State.Problems {
+		if got, there := read.State.Problems[id]; there != (w.State.Lots[p.Lot].Owner.Order == no) || there && !reflect.DeepEqual(got, p) {
+			t.Errorf("order %s: problem %s of lot %s is read: %v", no, id, p.Lot, there)
+		}
+	}
+	if !reflect.DeepEqual(read.State.Holds, w.State.Holds) || !reflect.DeepEqual(read.State.Nests, w.State.Nests) {
+		t.Errorf("order %s is read with %d holds and %d nests, there are %d and %d", no, len(read.State.Holds), len(read.State.Nests), len(w.State.Holds), len(w.State.Nests))
+	}
 	got, want := must(app.NewOrderView(read, no, sheets))(t), must(app.NewOrderView(w, no, sheets))(t)
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("order %s stands otherwise:\n%+v\nread with all that hangs on it:\n%+v", no, got, want)
+	}
+	var lots []core.LotID
+	for id, l := range w.State.Lots {
+		if l.Owner.Order == no {
+			lots = append(lots, id)
+		}
+	}
+	of, on := must(f.OrderSnags(t.Context(), no, 500))(t), must(f.Snags(t.Context(), lots, time.Time{}, 500))(t)
+	if !reflect.DeepEqual(of, on) {
+		t.Errorf("order %s has %d snags, its lots have %d", no, len(of), len(on))
 	}
 	service := &app.Service{Store: f, Clock: f.clock.Now}
 	prints := must(service.OrderPrints(t.Context(), no))(t)

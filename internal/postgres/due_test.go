@@ -65,7 +65,7 @@ func TestWhatOrdersAreDueIsTheSameInBoth(t *testing.T) {
 	}
 }
 
-func orderNumbers(t *testing.T, f *fixture) []string {
+func orderNumbers(t testing.TB, f *fixture) []string {
 	t.Helper()
 	cards, err := f.Docket(t.Context(), 100)
 	if err != nil {

@@ -21,6 +21,17 @@ func (s *Store) Snags(_ context.Context, lots []core.LotID, since time.Time, lim
 	return out[:min(len(out), limit)], s.Fault
 }
 
+// OrderSnags lists the problems found at a site on an order's lots.
+func (s *Store) OrderSnags(ctx context.Context, order string, limit int) ([]app.SnagEntry, error) {
+	var lots []core.LotID
+	for id, l := range s.World.State.Lots {
+		if l.Owner.Order == order {
+			lots = append(lots, id)
+		}
+	}
+	return s.Snags(ctx, lots, time.Time{}, limit)
+}
+
 // SiteLinks lists none: a caller bears what the test says.
 func (s *Store) SiteLinks(context.Context, core.ConsignmentCode) ([]app.SiteLink, error) {
 	return nil, s.Fault

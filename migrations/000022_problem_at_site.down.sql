@@ -1,0 +1,1 @@
+DROP INDEX problem_at_site;
