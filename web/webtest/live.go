@@ -5,7 +5,6 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
-	"net/http/httptest"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -41,17 +40,12 @@ func Live(t testing.TB, f *apptest.Floor, endpoints func(*app.Service) []endpoin
 		t.Fatal(err)
 	}
 	site, pages := &LiveSite{Live: live}, s.Handler()
-	h := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	site.URL = start(t, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if site.Down.Load() {
 			panic(http.ErrAbortHandler)
 		}
 		pages.ServeHTTP(w, r)
-	}))
-	t.Cleanup(func() {
-		h.CloseClientConnections()
-		h.Close()
-	})
-	site.URL = h.URL
+	}), nil)
 	return site
 }
 

@@ -5,8 +5,10 @@ package webtest
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"log"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -51,15 +53,25 @@ func Serve(t testing.TB, caller app.Caller, now time.Time, endpoints ...endpoint
 		_, _ = w.Write([]byte(`{"command":"x"}`))
 	})
 	var said bytes.Buffer
-	server := httptest.NewUnstartedServer(r)
-	server.Config.ErrorLog = log.New(&said, "", 0)
+	site.URL = start(t, r, log.New(&said, "", 0))
+	return site
+}
+
+// start serves until the test ends. A browser still open then listens to what is
+// live, and asks for it again as often as it is cut off: whatever it is being
+// answered, or asks for yet, is over with the test.
+func start(t testing.TB, h http.Handler, faults *log.Logger) (url string) {
+	ctx, over := context.WithCancel(context.Background())
+	server := httptest.NewUnstartedServer(h)
+	server.Config.ErrorLog = faults
+	server.Config.BaseContext = func(net.Listener) context.Context { return ctx }
 	server.Start()
-	site.URL = server.URL
 	t.Cleanup(func() {
+		over()
 		server.CloseClientConnections()
 		server.Close()
 	})
-	return site
+	return server.URL
 }
 
 func page(t testing.TB, e endpoint.Endpoint, caller app.Caller, now time.Time) http.HandlerFunc {
