@@ -42,7 +42,11 @@ function commandOf(form) {
 export async function submit(form, given) {
   const badge = scanned.get(form);
   scanned.delete(form);
-  if (form.dataset.busy || !around.before(form)) return;
+  if (form.dataset.busy) return;
+  if (!around.before(form)) {
+    if (given) closeSign(); // what is lacking is on the page, and is signed when it is there
+    return;
+  }
   const wanted = Number(form.dataset.sign ?? 0);
   if (wanted && !given) return openSign({ form, given: [], wanted, badge });
   form.dataset.busy = "yes"; // a hurried second tap is no second command
@@ -291,11 +295,18 @@ async function resume() {
 
 // Wiring
 
+// Scripts come one after the other. What is pressed before all of them are there is judged once they are: a page's own
+// script says what is lacking.
+const whole = new Promise((done) => {
+  if (document.readyState === "complete") done();
+  for (const event of ["DOMContentLoaded", "load"]) addEventListener(event, done, { once: true });
+});
+
 document.addEventListener("submit", (e) => {
   const form = e.target.closest("form[data-command]");
   if (!form) return;
   e.preventDefault();
-  submit(form);
+  whole.then(() => submit(form));
 });
 
 document.addEventListener("click", (e) => {

@@ -138,7 +138,8 @@ func TestRefusesWhatIsNoSheet(t *testing.T) {
 
 func css(s string) chromedp.CSS { return chromedp.CSS(s) }
 
-var fonts = chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise)
+// fonts waits for a page's letters, and until all of it is there.
+var fonts = chromedp.Evaluate[chromedp.Void](`new Promise((done) => { document.readyState === "complete" ? done() : addEventListener("load", done); }).then(() => document.fonts.ready).then(() => {})`, chromedp.EvalAwaitPromise)
 
 // A sheet is ticked off, one line short and one damaged, signed, and its
 // pallets are there to print.

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"tagalong/internal/app/apptest"
@@ -225,5 +227,32 @@ func TestBegunIsTold(t *testing.T) {
 	_, page := s.Get(t, "ROUND-AL", at(short))
 	if !strings.Contains(page, "Begun 13:32 by Petra Sallow.") {
 		t.Error("the page doesn't say who began the step")
+	}
+}
+
+// The big button pressed while the page's scripts are still coming does what it
+// says once they are there: the check is met, and nothing is signed unasked.
+func TestAPressBeforeThePageIsWhole(t *testing.T) {
+	s := serve(t)
+	ctx := s.Tablet(t, "ROUND-AL")
+	early := cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: `{
+		const listen = document.addEventListener;
+		let pressed = false;
+		document.addEventListener = function (type, ...rest) {
+			listen.call(document, type, ...rest);
+			if (type === "submit" && !pressed && document.querySelector("[data-go]")) { pressed = true; document.querySelector("[data-go]").click(); }
+		};
+	}`}
+	browsertest.Do(t, ctx, chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, cdppage.AddScriptToEvaluateOnNewDocument, early)
+		return err
+	}))
+	goTo(t, ctx, s.URL+at(short))
+	browsertest.Run(t, ctx, chromedp.Poll[bool](`document.querySelector("form[data-steps] [type=checkbox]")?.checked || document.querySelector("#sign")?.open`))
+	if got := browsertest.Text(t, ctx, "[data-go]"); !strings.HasPrefix(got, "Sign off") {
+		t.Errorf("after a press before the page was whole the button says %q", got)
+	}
+	if browsertest.Run(t, ctx, chromedp.Evaluate[bool](`document.querySelector("#sign").open`)) {
+		t.Error("a signature is asked for though the check was not met")
 	}
 }

@@ -28,7 +28,8 @@ func click(css string) step      { return chromedp.Click(chromedp.CSS(css)) }
 func seen(css string) step       { return chromedp.WaitVisible(chromedp.CSS(css)) }
 func keys(css, text string) step { return chromedp.SendKeys(chromedp.CSS(css), text) }
 
-var fonts = chromedp.Evaluate[chromedp.Void](`document.fonts.ready.then(() => {})`, chromedp.EvalAwaitPromise)
+// fonts waits for a page's letters, and until all of it is there.
+var fonts = chromedp.Evaluate[chromedp.Void](`new Promise((done) => { document.readyState === "complete" ? done() : addEventListener("load", done); }).then(() => document.fonts.ready).then(() => {})`, chromedp.EvalAwaitPromise)
 
 // picks chooses an option of a list by its value.
 func picks(css, value string) step {
