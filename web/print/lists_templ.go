@@ -339,7 +339,7 @@ func orderTravellers(v orderView) templ.Component {
 						return templ_7745c5c3_Err
 					}
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 29, "</div><div class=\"wide\"><table><thead><tr><th scope=\"col\">Pallet</th><th scope=\"col\">Where</th><th scope=\"col\" class=\"num\">Newest print</th><th scope=\"col\">Its traveller</th></tr></thead> <tbody>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 29, "</div><div class=\"wide\"><table class=\"travellers\"><thead><tr><th scope=\"col\">Pallet</th><th scope=\"col\">Where</th><th scope=\"col\" class=\"num\">Newest print</th><th scope=\"col\">Its traveller</th></tr></thead> <tbody>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
